@@ -1,0 +1,432 @@
+"""The value objects that all rooms share. All of them are frozen.
+
+Lengths are millimetres, areas square metres, volumes cubic metres, masses kilograms. x runs along the
+roll, sheet or block (length), y across it (width), z up a block (thickness).
+
+The limits on fields are written once, as `Annotated` constraints, and enforced by pydantic wherever
+values come from a file (range files and saved plans).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Annotated, Any, ClassVar, Literal, TypeAlias
+
+from annotated_types import Ge, Gt, Le, Len
+
+from nesting.packing.problem import Point, Skins, Trim
+from nesting.packing.solution import CutNode, Layout, Missing, Placement
+
+__all__ = [
+    "BlockMaterial",
+    "CutNode",
+    "Demand",
+    "Figures",
+    "Layout",
+    "Loss",
+    "Mark",
+    "Material",
+    "MaterialPlan",
+    "Missing",
+    "OrderShare",
+    "Panel",
+    "Placement",
+    "Plan",
+    "Point",
+    "Remnant",
+    "RollMaterial",
+    "SheetMaterial",
+    "Size",
+    "StockUse",
+]
+
+# Limits on what a file may say. Generous for a bed factory, tight enough to catch a slipped digit.
+Measure: TypeAlias = Annotated[float, Gt(0), Le(10_000)]  # a piece, sheet or width: up to 10 m
+Small: TypeAlias = Annotated[float, Ge(0), Le(1_000)]  # a trim, kerf or end loss: up to 1 m
+LongMeasure: TypeAlias = Annotated[float, Gt(0), Le(2_000_000)]  # a roll: up to 2 km
+Money: TypeAlias = Annotated[float, Ge(0), Le(1_000_000)]
+Share: TypeAlias = Annotated[float, Ge(0), Le(0.5)]
+Name: TypeAlias = Annotated[str, Len(1, 80)]
+
+Grain: TypeAlias = Literal["one-way", "two-way", "any"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Size:
+    """A finished size: width and length of the bed, mm."""
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
+
+    key: Name
+    name: Name
+    width: Measure
+    length: Measure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RollMaterial:
+    """Cloth, wadding, felt, tape or thin foam on a roll.
+
+    Parameters
+    ----------
+    width
+        Nominal (full) width, mm, as bought.
+    edge_trim
+        Lost on each long edge, mm. The usable width is ``width - 2 * edge_trim`` unless
+        `measured_width` says otherwise.
+    measured_width
+        Least measured usable width, mm, when it is known.
+    roll_length
+        Length on one roll, mm.
+    end_loss
+        Lost at each end of every ply, mm.
+    grain
+        ``"one-way"``: no turning. ``"two-way"``: half turns. ``"any"``: quarter turns too.
+    process
+        ``"free knife"`` follows any outline; ``"guillotine 2"`` and ``"guillotine 3"`` cut edge to
+        edge in so many stages, first across the roll; ``"lengths"`` only cuts to length (tapes and
+        slit strips).
+    gap
+        Distance kept between pieces, mm.
+    ply_limit
+        Most plies in one spread.
+    max_marker_length
+        Length of the cutting table, mm; None when only the roll limits it.
+    contraction_along, contraction_across
+        Share lost when this cloth is quilted after cutting (0 when it is bought or measured quilted).
+    price
+        Per metre of roll.
+    mass
+        kg per m2.
+    min_remnant
+        Shortest roll end worth keeping, mm.
+    fire_reference
+        Free text: the approval this material was tested under. Printed, never judged.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
+
+    kind: Literal["roll"] = "roll"
+    key: Name
+    name: Name
+    width: Measure
+    roll_length: LongMeasure
+    edge_trim: Small = 0.0
+    measured_width: Measure | None = None
+    end_loss: Small = 0.0
+    grain: Grain = "two-way"
+    process: Literal["free knife", "guillotine 2", "guillotine 3", "lengths"] = "free knife"
+    gap: Small = 0.0
+    ply_limit: Annotated[int, Ge(1), Le(500)] = 1
+    max_marker_length: LongMeasure | None = None
+    contraction_along: Share = 0.0
+    contraction_across: Share = 0.0
+    price: Money = 0.0
+    mass: Annotated[float, Ge(0), Le(50)] = 0.0
+    min_remnant: LongMeasure = 1000.0
+    fire_reference: str = ""
+    note: str = ""
+
+    @property
+    def usable_width(self) -> float:
+        """Width safe to cut, mm."""
+        return self.measured_width if self.measured_width is not None else self.width - 2 * self.edge_trim
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetMaterial:
+    """Board or cut sheets.
+
+    Parameters
+    ----------
+    length, width
+        Raw size, mm.
+    trim
+        Rim lost on each edge, mm.
+    kerf
+        Width of a cut, mm.
+    process
+        As for rolls; ``"guillotine"`` cuts edge to edge in any number of stages.
+    thickness
+        mm, for information.
+    price
+        Per sheet.
+    mass
+        kg per m2.
+    available
+        How many there are; None: as many as needed.
+    min_remnant_length, min_remnant_width
+        Smallest offcut worth keeping, mm (its longer and shorter side).
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
+
+    kind: Literal["sheet"] = "sheet"
+    key: Name
+    name: Name
+    length: Measure
+    width: Measure
+    trim: Trim = Trim()
+    kerf: Small = 0.0
+    grain: Grain = "any"
+    process: Literal["free knife", "guillotine", "guillotine 2", "guillotine 3"] = "guillotine"
+    thickness: Measure | None = None
+    price: Money = 0.0
+    mass: Annotated[float, Ge(0), Le(200)] = 0.0
+    available: Annotated[int, Ge(0)] | None = None
+    min_remnant_length: Measure = 500.0
+    min_remnant_width: Measure = 300.0
+    fire_reference: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BlockMaterial:
+    """A foam block, from which slabs are slit and sawn.
+
+    Parameters
+    ----------
+    length, width, height
+        Raw size, mm, as bought.
+    skins
+        Skin lost on each face, mm.
+    kerf
+        Width of a cut, mm.
+    order
+        ``"slit first"``, ``"saw first"`` or ``"best"``.
+    density
+        kg per m3.
+    price
+        Per m3 of raw block.
+    min_remnant_length, min_remnant_width, min_remnant_height
+        Smallest rest worth keeping, mm.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
+
+    kind: Literal["block"] = "block"
+    key: Name
+    name: Name
+    length: Measure
+    width: Measure
+    height: Measure
+    skins: Skins = Skins()
+    kerf: Small = 0.0
+    order: Literal["slit first", "saw first", "best"] = "best"
+    density: Annotated[float, Gt(0), Le(500)]
+    price: Money = 0.0
+    available: Annotated[int, Ge(0)] | None = None
+    min_remnant_length: Measure = 600.0
+    min_remnant_width: Measure = 300.0
+    min_remnant_height: Measure = 20.0
+    fire_reference: str = ""
+    note: str = ""
+
+
+Material: TypeAlias = RollMaterial | SheetMaterial | BlockMaterial
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Something drawn on a panel that is not cut out: a notch, a hole, a place for a handle.
+
+    Parameters
+    ----------
+    kind
+        ``"notch"`` at the edge, ``"drill"`` a hole centre, ``"handle"``, ``"vent"``, ``"label"`` a
+        fitting's place, ``"fold"``, ``"seam"`` or ``"slat"`` a line, ``"grain"`` the grain line.
+    points
+        One point, or the two ends of a line; mm in the panel's own frame.
+    text
+        Short words printed beside it; may be empty.
+    """
+
+    kind: Literal["notch", "drill", "handle", "vent", "label", "fold", "seam", "slat", "grain"]
+    points: tuple[Point, ...]
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Panel:
+    """One cut part of one model and size.
+
+    Parameters
+    ----------
+    code
+        Short label that fits on a cut map, unique within a model: ``"TP"``.
+    name
+        Full name: ``"Top panel"``.
+    material
+        Key of the material.
+    length, width
+        Cut size of the bounding box, mm, x and y as laid on the material with turn 0.
+    thickness
+        Slab thickness, mm; None except for foam from blocks.
+    outline
+        Counter-clockwise outline with the lower left of its box at (0, 0), arcs already flattened;
+        empty for an exact rectangle.
+    pieces
+        How many one finished unit needs.
+    turns
+        Allowed turns, degrees.
+    mirror
+        Whether it may be flipped over.
+    marks
+        Marks in the panel's frame.
+    note
+        A remark for the cutter.
+    """
+
+    code: str
+    name: str
+    material: str
+    length: float
+    width: float
+    thickness: float | None = None
+    outline: tuple[Point, ...] = ()
+    pieces: int = 1
+    turns: tuple[float, ...] = (0.0,)
+    mirror: bool = False
+    marks: tuple[Mark, ...] = ()
+    note: str = ""
+
+    @property
+    def area(self) -> float:
+        """True area of one piece, m2 (shoelace formula for outlines)."""
+        if not self.outline:
+            return self.length * self.width / 1e6
+        nexts = self.outline[1:] + self.outline[:1]
+        twice = sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(self.outline, nexts, strict=True))
+        return abs(twice) / 2e6
+
+    @property
+    def volume(self) -> float:
+        """Volume of one slab, m3; 0 for flat panels."""
+        return self.area * (self.thickness or 0.0) / 1e3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderShare:
+    """How many pieces of a demand belong to one order line."""
+
+    order: str
+    due: str
+    """ISO date."""
+    pieces: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demand:
+    """How many of one panel are wanted, and for which orders (earliest due first)."""
+
+    key: str
+    """Names the piece in layouts; unique within its material."""
+    panel: Panel
+    model: str
+    size: str
+    quantity: int
+    orders: tuple[OrderShare, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockUse:
+    """One roll opened: which layouts are cut from it, how often, and what is left."""
+
+    name: str
+    cuts: tuple[tuple[int, int], ...]
+    """Pairs of (index of the layout, how many plies of it), in cutting order."""
+    used: float
+    """Length used, mm, end losses included."""
+    rest: float
+    """Length left on the roll, mm."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remnant:
+    """A rest worth keeping: size in mm, from which layout (or roll), how many alike."""
+
+    source: str
+    length: float
+    width: float
+    height: float = 0.0
+    quantity: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """One cause of loss and how much of the consumed material it takes (m2 or m3)."""
+
+    cause: str
+    amount: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figures:
+    """The numbers people check by hand. Amounts are m2 for flat material and m3 for blocks.
+
+    ``pieces + sum(losses) + remnants == consumed``.
+    """
+
+    unit: Literal["m2", "m3"]
+    stock_count: int
+    """Rolls, sheets or blocks opened."""
+    roll_length: float
+    """Length taken from rolls, m, end losses included; 0 for sheets and blocks."""
+    consumed: float
+    """Material taken: roll length times full width, or whole sheets or blocks."""
+    pieces: float
+    """True area or volume of the pieces."""
+    losses: tuple[Loss, ...]
+    remnants: float
+    """Rests worth keeping."""
+    efficiency: float
+    """Pieces over marker area on the usable width, or over usable sheet area or block volume; 0 to 1."""
+    utilisation: float
+    """Pieces over consumed material; 0 to 1."""
+    bound: float
+    """Proven least amount, in the unit of `value`."""
+    value: float
+    """What the solver minimised: mm of roll, or money."""
+    gap: float
+    """Share of `value` not proven necessary; 0 to 1."""
+    cost: float
+    """Money for what is consumed."""
+    mass: float
+    """kg of what is consumed."""
+    piece_count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MaterialPlan:
+    """The plan of one material."""
+
+    material: Annotated[Material, {"discriminator": "kind"}]
+    demands: tuple[Demand, ...]
+    layouts: tuple[Layout, ...]
+    missing: Mapping[str, Missing]
+    stock: tuple[StockUse, ...]
+    remnants: tuple[Remnant, ...]
+    figures: Figures
+    stopped: str
+    effort: int
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """A whole plan and what made it."""
+
+    range_name: str
+    range_file: str
+    orders_file: str
+    currency: str
+    made: str
+    """ISO date on which it was made."""
+    version: str
+    seed: int
+    first_due: str
+    last_due: str
+    beds: int
+    materials: tuple[MaterialPlan, ...]
+    notes: tuple[str, ...] = field(default=())

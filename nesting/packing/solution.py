@@ -1,0 +1,171 @@
+"""What the packing core answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Literal, NamedTuple, TypeAlias
+
+__all__ = ["Answer", "Axis", "CutNode", "Layout", "Missing", "Placement", "Status"]
+
+Axis: TypeAlias = Literal["x", "y", "z"]
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """One piece in a layout.
+
+    Parameters
+    ----------
+    key
+        The piece.
+    x, y, z
+        Lower left (lowest) corner of the bounding box of the turned piece, mm, from the raw corner of
+        the roll area, sheet or block. `z` is 0 except in blocks; `y` is 0 on bars.
+    turn
+        Degrees, counter-clockwise, after mirroring.
+    mirrored
+        Flipped in the x axis before turning.
+    """
+
+    key: str
+    x: float
+    y: float
+    turn: float = 0.0
+    mirrored: bool = False
+    z: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class CutNode:
+    """A box, and how straight cuts from face to face divide it.
+
+    Parameters
+    ----------
+    x, y, z
+        Low corner, mm, in the same frame as the placements.
+    length, width, height
+        Extent along x, y and z, mm; `height` is 0 for flat material.
+    axis
+        The axis the cuts of this node are set out along: ``"x"`` means cuts at given x. None: a leaf.
+    parts
+        What the cuts leave, in rising order along `axis`. Every part has the full extent of this box
+        in the other directions. Neighbours are exactly one kerf apart; together with these kerfs they
+        fill the box.
+    piece
+        For a leaf that is a piece, its index in the layout's placements; the leaf is then exactly the
+        piece's bounding box. None for a leaf that is left over.
+    """
+
+    x: float
+    y: float
+    length: float
+    width: float
+    axis: Axis | None = None
+    parts: tuple[CutNode, ...] = ()
+    piece: int | None = None
+    z: float = 0.0
+    height: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Pieces placed on one stretch of roll, one sheet, one block or one bar.
+
+    Parameters
+    ----------
+    stock_key
+        Which sheet, block or bar; ``"roll"`` for rolls.
+    placements
+        The pieces, in no particular order.
+    length
+        Length of roll this layout takes, mm; the raw length of the sheet, block or bar otherwise.
+    repeats
+        How many times this layout is cut.
+    cuts
+        For guillotine layouts the tree of cuts, its root being the usable area (after trims); None for
+        free placement and bars.
+    """
+
+    stock_key: str
+    placements: tuple[Placement, ...]
+    length: float
+    repeats: int = 1
+    cuts: CutNode | None = None
+
+
+class Status(StrEnum):
+    """How far the search came."""
+
+    OPTIMAL = "optimal"
+    """The value equals the proven bound."""
+    FEASIBLE = "feasible"
+    """All pieces are placed; the gap says how much could be left to gain."""
+    INCOMPLETE = "incomplete"
+    """Some pieces are in `missing`."""
+
+
+class Missing(NamedTuple):
+    """Pieces that could not be placed: how many and why, in plain words."""
+
+    quantity: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What `solve` found.
+
+    Parameters
+    ----------
+    layouts
+        The layouts with their repeats.
+    value
+        Total length of roll used, mm (sum over layouts of length x repeats), or total cost of what is
+        opened. Of the pieces that are placed: see `missing`.
+    bound
+        Proven lower bound on the value of any plan that places the same pieces (without those in
+        `missing`), same unit.
+    missing
+        Pieces that could not be placed.
+    stopped
+        ``"proved"``, ``"effort"``, ``"time"`` or ``"interrupted"``: what ended the search.
+    effort
+        Work spent, in the units of `solve`'s `effort`.
+    seed
+        The seed it came from.
+    notes
+        Plain words a person should read, such as that outlines were packed by their bounding box.
+    """
+
+    layouts: tuple[Layout, ...]
+    value: float
+    bound: float
+    missing: Mapping[str, Missing] = field(default_factory=dict)
+    stopped: Literal["proved", "effort", "time", "interrupted"] = "effort"
+    effort: int = 0
+    seed: int = 0
+    notes: tuple[str, ...] = ()
+
+    @property
+    def length(self) -> float:
+        """Total length of roll used, mm; meaningful for roll problems."""
+        return self.value
+
+    @property
+    def cost(self) -> float:
+        """Total cost of sheets, blocks or bars opened."""
+        return self.value
+
+    @property
+    def gap(self) -> float:
+        """Share of the value that is not yet proven necessary: 0.03 means 3 %."""
+        return (self.value - self.bound) / self.value if self.value > 0 else 0.0
+
+    @property
+    def status(self) -> Status:
+        """`Status.INCOMPLETE` when pieces are missing, `OPTIMAL` when the bound is met, else `FEASIBLE`."""
+        if self.missing:
+            return Status.INCOMPLETE
+        return Status.OPTIMAL if self.value <= self.bound + 1e-6 else Status.FEASIBLE
