@@ -1,0 +1,197 @@
+"""The linear relaxation over all patterns, and the lower bound it proves.
+
+Column generation after Gilmore and Gomory (1961), "A linear programming approach to the cutting-stock
+problem", Operations Research 9(6): 849-859, with several bars of limited number as in their section on
+multiple stock lengths. Patterns never hold more of a piece than is wanted, which makes the bound
+stronger than the original's.
+
+The solver works in floating point, the bound does not: piece values are rounded down to integers, the
+best fill of every bar under them is found exactly, and the dual bound follows in fractions (Farley
+1990, "A note on bounding a class of linear programming problems", Operations Research 38(5): 922-923,
+here with a Lagrangian term for bars of limited number).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+from ortools.linear_solver import pywraplp
+
+from nesting.packing.linear.knapsack import best_fill
+from nesting.packing.linear.task import Ints, Pattern, Task
+
+__all__ = ["Relaxation", "material_bound", "relax"]
+
+VALUE_STEPS = 10**10
+"""Integer value of a fill worth the dearest bar; sets how finely piece values are rounded."""
+
+ROUNDS = 5_000
+"""Most pricing rounds: far beyond any real run, a guard against cycling."""
+
+
+@dataclass(frozen=True, slots=True)
+class Relaxation:
+    """What the relaxation tells.
+
+    Parameters
+    ----------
+    bound
+        Proven lower bound on the cost of a plan without shortfall, in whole cost units.
+    value
+        Value of the relaxation over `patterns`, in cost units, shortfall included; not a proof.
+    patterns, shares
+        All patterns known, and how often the relaxation uses each.
+    values
+        Integer value of each piece.
+    complete
+        Whether no pattern could improve the relaxation further.
+    """
+
+    bound: int
+    value: float
+    patterns: tuple[Pattern, ...]
+    shares: tuple[float, ...]
+    values: Ints
+    complete: bool
+
+
+class _Master:
+    """The linear program over the patterns known so far, with a dear way out for every piece."""
+
+    def __init__(self, task: Task, patterns: Iterable[Pattern]) -> None:
+        self.task = task
+        self.scale = float(task.costs.max())
+        self.solver = pywraplp.Solver.CreateSolver("GLOP")
+        self.solver.Objective().SetMinimization()
+        infinity = self.solver.infinity()
+        self.pieces = [self.solver.Constraint(float(wanted), infinity) for wanted in task.demand]
+        # Where there are as many bars as pieces the limit never matters.
+        limited = [k for k, limit in enumerate(task.limits) if limit < task.demand.sum()]
+        self.bars = {k: self.solver.Constraint(-infinity, float(task.limits[k])) for k in limited}
+        for row, cost in zip(self.pieces, task.shortfall_costs, strict=True):
+            self._column(float(cost), {row: 1})
+        self.patterns: list[Pattern] = []
+        self.columns: list[pywraplp.Variable] = []
+        self.known: set[Pattern] = set()
+        for pattern in patterns:
+            self.add(pattern)
+
+    def _column(self, cost: float, entries: dict[pywraplp.Constraint, int]) -> pywraplp.Variable:
+        column = self.solver.NumVar(0.0, self.solver.infinity(), "")
+        self.solver.Objective().SetCoefficient(column, cost / self.scale)
+        for row, count in entries.items():
+            row.SetCoefficient(column, float(count))
+        return column
+
+    def add(self, pattern: Pattern) -> bool:
+        """Add a pattern; tell whether it was new."""
+        if pattern in self.known:
+            return False
+        entries = {self.pieces[i]: count for i, count in enumerate(pattern.counts) if count}
+        if pattern.bar in self.bars:
+            entries[self.bars[pattern.bar]] = 1
+        self.known.add(pattern)
+        self.patterns.append(pattern)
+        self.columns.append(self._column(float(self.task.costs[pattern.bar]), entries))
+        return True
+
+    def solve(self) -> bool:
+        return self.solver.Solve() == pywraplp.Solver.OPTIMAL
+
+    def duals(self) -> tuple[list[float], list[float]]:
+        """Value of a piece (0 or more) and of one more bar (0 or less), as shares of the dearest bar."""
+        pieces = [max(0.0, row.dual_value()) for row in self.pieces]
+        bars = [0.0] * self.task.rooms.size
+        for k, row in self.bars.items():
+            bars[k] = min(0.0, row.dual_value())
+        return pieces, bars
+
+
+def relax(task: Task, patterns: Sequence[Pattern], stop: Callable[[], bool], enough: int | None = None) -> Relaxation:
+    """Solve the relaxation by column generation.
+
+    Parameters
+    ----------
+    task
+        Bars and pieces.
+    patterns
+        Patterns to start from.
+    stop
+        Ends the search early; the bound proven so far stands.
+    enough
+        A bound at which the search may end: no plan is wanted that costs more.
+
+    Notes
+    -----
+    It also ends once rounding the bound up gives what rounding the value up would.
+    """
+    master = _Master(task, patterns)
+    bound = material_bound(task)
+    values = task.sizes.copy()
+    complete = False
+    value = math.inf
+    for _ in range(ROUNDS):
+        if not master.solve():
+            break
+        value = master.solver.Objective().Value() * master.scale
+        pieces, bars = master.duals()
+        values = np.array([math.floor(share * VALUE_STEPS) for share in pieces], np.int64)
+        uppers, grew = [], False
+        for k, room in enumerate(task.rooms):
+            price = math.floor((int(task.costs[k]) / master.scale - bars[k]) * VALUE_STEPS)
+            filled = best_fill(int(room), task.sizes, values, task.demand, floor=price)
+            uppers.append(filled.upper)
+            if filled.value > price and task.limits[k] > 0:
+                grew |= master.add(Pattern(k, tuple(filled.counts.tolist())))
+        bound = max(bound, _dual_bound(task, values, uppers))
+        complete = not grew
+        if complete or bound >= value - 1e-6 * max(1.0, value) or stop():
+            break
+        if enough is not None and bound >= enough:
+            break
+    shares = tuple(column.solution_value() for column in master.columns[: len(master.patterns)])
+    return Relaxation(bound, value, tuple(master.patterns), shares, values, complete)
+
+
+def _dual_bound(task: Task, values: Ints, uppers: Sequence[int]) -> int:
+    """Lower bound on the cost of placing all pieces, from any piece values and the most each bar holds.
+
+    Let f be a share from 0 to 1 of the values. All pieces together are worth f * (values . demand), and
+    a bar k holds at most f * upper[k]; so the cost is at least f * (values . demand) plus, for every
+    bar there is, what its cost falls short of what it may hold. The best f makes one bar come out even.
+    """
+    worth = sum(int(v) * int(d) for v, d in zip(values, task.demand, strict=True))
+    bars = [
+        (int(cost), upper, int(limit))
+        for cost, upper, limit in zip(task.costs, uppers, task.limits, strict=True)
+        if limit > 0 and upper > 0
+    ]
+
+    def at(share: Fraction) -> Fraction:
+        return share * worth + sum(limit * min(Fraction(0), cost - share * upper) for cost, upper, limit in bars)
+
+    # The bound is concave in the share: walk up the kinks while it rises.
+    best = Fraction(0)
+    for share in sorted({Fraction(cost, upper) for cost, upper, _ in bars}):
+        found = at(share)
+        if found < best:
+            break
+        best = found
+    return math.ceil(best)
+
+
+def material_bound(task: Task) -> int:
+    """Cost of the cheapest material that is as long as all pieces together, in whole cost units."""
+    need = sum(int(s) * int(d) for s, d in zip(task.sizes, task.demand, strict=True))
+    cost = Fraction(0)
+    for k in sorted(range(task.rooms.size), key=lambda k: Fraction(int(task.costs[k]), int(task.rooms[k]))):
+        bars = min(Fraction(need, int(task.rooms[k])), Fraction(int(task.limits[k])))
+        cost += bars * int(task.costs[k])
+        need -= math.ceil(bars * int(task.rooms[k]))
+        if need <= 0:
+            break
+    return math.ceil(cost)
