@@ -135,7 +135,9 @@ class Covering:
             if search.over:
                 return
             noise = np.exp(rng.normal(0.0, 0.03 + 0.01 * shake, values.size))
-            kept = floor if shake % 2 == 0 else np.floor(floor * rng.random(floor.size) ** 0.2).astype(np.int64)
+            kept = (
+                floor if shake % 2 == 0 else np.floor(floor * rng.random(floor.size) ** 0.2).astype(np.int64)
+            )
             _offer(search, self._finish(_times(columns, kept), values * noise, search))
 
     def _finish(self, kept: list[tuple[Column, int]], values: Floats, search: Search[Cover]) -> Cover:
@@ -170,7 +172,9 @@ class Covering:
             return list(chosen)
         result: list[tuple[Column, int]] = []
         # The emptiest patterns first: they may vanish altogether.
-        for column, repeats in sorted(chosen, key=lambda item: float(self.areas @ item[0].counts) / item[0].cost):
+        for column, repeats in sorted(
+            chosen, key=lambda item: float(self.areas @ item[0].counts) / item[0].cost
+        ):
             rest = repeats
             while rest:
                 off = np.minimum(column.counts, surplus)
@@ -186,9 +190,7 @@ class Covering:
                 result.append((column, rest))
         return result
 
-    def _relax(
-        self, columns: list[Column], search: Search[Cover]
-    ) -> tuple[Floats, list[Column], Floats]:
+    def _relax(self, columns: list[Column], search: Search[Cover]) -> tuple[Floats, list[Column], Floats]:
         """Column generation; returns the duals, all columns and how often each is used."""
         solver = pywraplp.Solver.CreateSolver("GLOP")
         rows = [solver.Constraint(float(need), solver.infinity()) for need in self.demand]
@@ -243,7 +245,9 @@ class Covering:
         if ratio is None:
             return
         charge = sum(
-            float(dual) * count for dual, count in zip(stock_duals, self.available, strict=True) if count < _MANY
+            float(dual) * count
+            for dual, count in zip(stock_duals, self.available, strict=True)
+            if count < _MANY
         )
         search.prove(self.round_bound(float(duals @ self.demand) / max(1.0, ratio) + charge))
 
@@ -263,7 +267,9 @@ class Covering:
             if limit < _MANY:
                 model.add(sum(uses[j] for j, c in enumerate(columns) if c.stock == stock) <= limit)
         scale = 1_000_000 / max(column.cost for column in columns)
-        model.minimize(sum(round(column.cost * scale) * use for column, use in zip(columns, uses, strict=True)))
+        model.minimize(
+            sum(round(column.cost * scale) * use for column, use in zip(columns, uses, strict=True))
+        )
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = search.seed % 2**31

@@ -157,7 +157,9 @@ class Ledger:
             share.append(min(count, needed))
             needed -= share[-1]
         assert needed == 0, "more copies placed than wanted"
-        return share, min((have // use for have, use in zip(left, share, strict=True) if use), default=repeats)
+        return share, min(
+            (have // use for have, use in zip(left, share, strict=True) if use), default=repeats
+        )
 
     def left_over(self) -> dict[str, int]:
         """Copies not handed out, by key."""

@@ -5,8 +5,7 @@ blocks (the footprint, or one slit sheet). Patterns are valued by dynamic progra
 Gilmore and Gomory (1965), "Multistage cutting stock problems of two and more dimensions", Operations
 Research 13(1): 94-120.
 
-The dynamic programs run on a grid coarsened to the common divisor of all sizes; when that is still
-too fine, sizes are rounded up and room down, so patterns stay possible and only `exact` is lost.
+The dynamic programs run on a coarser grid; see `nesting.packing.raster`.
 """
 
 from __future__ import annotations
@@ -19,19 +18,14 @@ import numpy.typing as npt
 
 from nesting.packing import kernels
 from nesting.packing.grid import Ints
+from nesting.packing.raster import Floats, Raster, raster
 
 __all__ = ["Pattern", "Region", "Section", "Strip"]
 
-Floats = npt.NDArray[np.float64]
-
-FINEST = 12_000
-"""Most grid steps a dynamic program may have along one side."""
-
 MOST_LENGTHS = 400
 """Most section lengths that are valued when patterns are made; beyond, a selection is."""
-
-MOST_CELLS = 400_000_000
-"""Largest valuation of all section lengths that is done for a proof."""
+CELLS_A_STEP = 16
+"""Cells of a dynamic program that take as long as one step of a placement search (measured)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,27 +95,35 @@ class Region:
         self.index = np.flatnonzero(fits)[np.argsort(dy[fits], kind="stable")]
         self.owner = owner[self.index]
         self.kinds = int(owner.max()) + 1 if owner.size else 0
-        step = int(np.gcd.reduce(np.concatenate([dx[self.index], dy[self.index], [kerf]]))) or 1
-        longest = max(length, width) // step
-        self.exact = longest <= FINEST
-        if not self.exact:
-            step *= -(-longest // FINEST)
-        self.step = step
-        self.dx = -(-dx[self.index] // step)
-        self.dy = -(-dy[self.index] // step)
-        self.kerf = -(-kerf // step)
-        self.length, self.width = length // step, width // step
-        fits_coarsely = (self.dx <= self.length) & (self.dy <= self.width)
-        if not fits_coarsely.all():
-            keep = np.flatnonzero(fits_coarsely)
-            self.exact = False
-            for name in ("index", "owner", "dx", "dy"):
-                setattr(self, name, getattr(self, name)[keep])
-        self.widths = np.unique(self.dy)
-        self.all_lengths = self._section_lengths()
+        self._room = (length, width)
+        self._safe = self._raster(bold=False)
+        self._bold: Raster | None = None
+        self.step, self.dx, self.dy, self.kerf = (
+            self._safe.step,
+            self._safe.dx,
+            self._safe.dy,
+            self._safe.kerf,
+        )
+        self.length, self.width = self._safe.length, self._safe.width
         self.lengths = self._selected()
-        cells = self.all_lengths.size * self.widths.size * self.width
-        self.exact = self.exact and cells <= MOST_CELLS
+
+    def _raster(self, *, bold: bool) -> Raster:
+        return raster(
+            *self._room,
+            self._dx[self.index],
+            self._dy[self.index],
+            self.owner,
+            self._kerf,
+            self.stages,
+            bold=bold,
+        )
+
+    @property
+    def bold(self) -> Raster:
+        """The region rounded so that what is proved on it holds for the true sizes."""
+        if self._bold is None:
+            self._bold = self._raster(bold=True)
+        return self._bold
 
     @property
     def empty(self) -> bool:
@@ -130,54 +132,24 @@ class Region:
 
     @property
     def work(self) -> int:
-        """Size of one valuation, in cells of the dynamic programs."""
+        """Work of one valuation, in the steps that searches count."""
         cells = self.index.size * int(self.lengths[-1]) if not self.empty else 0
-        return cells + self.lengths.size * self.widths.size * self.width
-
-    def _section_lengths(self) -> Ints:
-        """Lengths a section may usefully have: sums of box lengths (normal patterns, Herz 1972).
-
-        With one box per strip a section is as long as its longest box.
-        """
-        singles = np.unique(self.dx)
-        if self.stages == 2 or self.empty:
-            return singles
-        reach = np.zeros(self.length + self.kerf + 1, bool)
-        reach[0] = True
-        for size in singles + self.kerf:
-            for at in range(int(size), reach.size):
-                if reach[at - size]:
-                    reach[at] = True
-        sums = np.flatnonzero(reach)[1:] - self.kerf
-        return sums.astype(np.int64)
+        return 1 + (cells + self.lengths.size * self._safe.widths.size * self.width) // CELLS_A_STEP
 
     def _selected(self) -> Ints:
         """The section lengths to make patterns of: multiples of one box, and a spread of the others."""
-        if self.all_lengths.size <= MOST_LENGTHS:
-            return self.all_lengths
+        lengths = self._safe.lengths
+        if lengths.size <= MOST_LENGTHS:
+            return lengths
         multiples = [
             np.arange(size, self.length + 1, size + self.kerf, dtype=np.int64) for size in np.unique(self.dx)
         ]
-        spread = np.linspace(0, self.all_lengths.size - 1, MOST_LENGTHS // 2).astype(np.int64)
-        return np.unique(np.concatenate([*multiples, self.all_lengths[spread]]))
+        spread = np.linspace(0, lengths.size - 1, MOST_LENGTHS // 2).astype(np.int64)
+        return np.unique(np.concatenate([*multiples, lengths[spread]]))
 
     def value_sections(self, lengths: Ints, values: Floats, limits: Ints) -> Floats:
         """Best value of a section of each of the lengths (coarse steps); limits hold per strip."""
-        worth = np.zeros(lengths.size)
-        if lengths.size:
-            kernels.fill_widths(
-                lengths,
-                self.widths,
-                self.stages,
-                self.dx,
-                self.dy,
-                values[self.owner],
-                limits[self.owner],
-                self.kerf,
-                self.width,
-                worth,
-            )
-        return worth
+        return self._safe.value_sections(lengths, values, limits)
 
     def section(self, length: int, values: Floats, limits: Ints) -> tuple[Section, Ints]:
         """Best section no longer than `length` coarse steps within `limits`, and its counts by kind.
@@ -222,7 +194,7 @@ class Region:
             take = np.zeros((boxes, capacity + 1), np.int32)
             kernels.knapsack(self.dx + self.kerf, box_values, box_limits, capacity, best, take)
         stacks: list[tuple[npt.NDArray[np.int64], int, float]] = []
-        for width in self.widths:
+        for width in self._safe.widths:
             if width > room:
                 break
             within = int(np.searchsorted(self.dy, width, side="right"))
@@ -230,7 +202,10 @@ class Region:
                 usable = [
                     b
                     for b in range(within)
-                    if self.dy[b] == width and self.dx[b] <= length and box_limits[b] > 0 and box_values[b] > 0
+                    if self.dy[b] == width
+                    and self.dx[b] <= length
+                    and box_limits[b] > 0
+                    and box_values[b] > 0
                 ]
                 chosen = [max(usable, key=lambda b: float(box_values[b]))] if usable else []
             else:
@@ -241,7 +216,9 @@ class Region:
                     chosen.extend([b] * copies)
                     at -= copies * int(self.dx[b] + self.kerf)
             if chosen:
-                picked = np.array(sorted(chosen, key=lambda b: (-int(self.dy[b]), -int(self.dx[b]), b)), np.int64)
+                picked = np.array(
+                    sorted(chosen, key=lambda b: (-int(self.dy[b]), -int(self.dx[b]), b)), np.int64
+                )
                 picked = self._within_limits(picked, limits)
                 stacks.append((picked, int(self.dy[picked].max()), float(box_values[picked].sum())))
         if not stacks:
@@ -279,7 +256,7 @@ class Region:
     def pattern(self, values: Floats, limits: Ints) -> tuple[Pattern, Ints, float]:
         """Most valuable pattern for the whole region within `limits`; its counts and its value.
 
-        Exact (when `exact`) where the limits do not bind.
+        Where the limits do not bind and the grid is not coarsened, no pattern is more valuable.
         """
         sections: list[Section] = []
         left = limits.copy()
@@ -356,9 +333,9 @@ class Region:
         return sorted(chosen, key=lambda length: -value[length] / length)
 
     def best_value(self, values: Floats) -> float:
-        """Upper bound on the value of any pattern, limits aside; exact when `exact`."""
+        """Upper bound on the value of any pattern of so many stages, limits aside."""
         if self.empty:
             return 0.0
-        lengths = self.all_lengths
-        worth = self.value_sections(lengths, values, np.full(self.kinds, self.length + 1, np.int64))
-        return float(kernels.unbounded(lengths + self.kerf, worth, self.length + self.kerf))
+        bold = self.bold
+        worth = bold.value_sections(bold.lengths, values, np.full(self.kinds, bold.length + 1, np.int64))
+        return float(kernels.unbounded(bold.lengths + bold.kerf, worth, bold.length + bold.kerf))

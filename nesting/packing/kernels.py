@@ -352,8 +352,7 @@ def unbounded(sizes, values, capacity):
         if value <= 0.0:
             continue
         for c in range(size, capacity + 1):
-            if best[c - size] + value > best[c]:
-                best[c] = best[c - size] + value
+            best[c] = max(best[c], best[c - size] + value)
     return best[capacity]
 
 
@@ -400,14 +399,12 @@ def fill_widths(lengths, stacks, stages, box_dx, box_dy, values, limits, kerf, w
                 size = box_dx[b] + kerf
                 if limits[b] >= longest // size:
                     for c in range(size, longest + 1):
-                        if best[c - size] + values[b] > best[c]:
-                            best[c] = best[c - size] + values[b]
+                        best[c] = max(best[c], best[c - size] + values[b])
                 else:
                     for c in range(longest, size - 1, -1):
                         for copies in range(1, min(limits[b], c // size) + 1):
                             worth = best[c - copies * size] + copies * values[b]
-                            if worth > best[c]:
-                                best[c] = worth
+                            best[c] = max(best[c], worth)
             for k in range(lengths.shape[0]):
                 table[s, k] = best[lengths[k] + kerf]
     across = np.zeros(width + kerf + 1)
@@ -420,6 +417,5 @@ def fill_widths(lengths, stacks, stages, box_dx, box_dy, values, limits, kerf, w
                 continue
             size = stacks[s] + kerf
             for c in range(size, width + kerf + 1):
-                if across[c - size] + value > across[c]:
-                    across[c] = across[c - size] + value
+                across[c] = max(across[c], across[c - size] + value)
         section_value[k] = across[width + kerf]

@@ -208,7 +208,12 @@ class Piece:
         """A foam slab lying flat; turns are about the vertical axis."""
         _length(width, f"Piece {key!r}: width")
         return cls(
-            key, float(length), float(width), quantity, tuple(float(t) for t in turns), thickness=float(thickness)
+            key,
+            float(length),
+            float(width),
+            quantity,
+            tuple(float(t) for t in turns),
+            thickness=float(thickness),
         )
 
     @classmethod
@@ -222,7 +227,9 @@ class Piece:
         if not self.points:
             return self.length * self.width
         nexts = self.points[1:] + self.points[:1]
-        return abs(sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(self.points, nexts, strict=True))) / 2.0
+        return (
+            abs(sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(self.points, nexts, strict=True))) / 2.0
+        )
 
     def box(self, turn: float, mirrored: bool = False) -> tuple[float, float]:
         """Length and width of the bounding box after turning, mm."""
@@ -241,7 +248,9 @@ def _check_pieces(pieces: Sequence[Piece], *, slabs: bool = False, linear: bool 
             raise ProblemError(f"Piece {piece.key!r} is listed twice; give every piece its own key.")
         seen.add(piece.key)
         if slabs != (piece.thickness is not None):
-            raise ProblemError(f"Piece {piece.key!r}: {'needs' if slabs else 'must not have'} a thickness here.")
+            raise ProblemError(
+                f"Piece {piece.key!r}: {'needs' if slabs else 'must not have'} a thickness here."
+            )
         if linear != (piece.width == 0):
             raise ProblemError(f"Piece {piece.key!r}: {'must not have' if linear else 'needs'} a width here.")
     return tuple(pieces)

@@ -47,8 +47,12 @@ class Engine:
 
 ENGINES: Mapping[type, Engine] = {
     RollProblem: Engine(roll.misfits, roll.search_roll, roll.layouts, GRID, lambda problem: ()),
-    BlockProblem: Engine(block.misfits, block.search_blocks, block.layouts, 1.0, lambda problem: problem.blocks),
-    SheetProblem: Engine(sheet.misfits, sheet.search_sheets, sheet.layouts, 1.0, lambda problem: problem.sheets),
+    BlockProblem: Engine(
+        block.misfits, block.search_blocks, block.layouts, 1.0, lambda problem: problem.blocks
+    ),
+    SheetProblem: Engine(
+        sheet.misfits, sheet.search_sheets, sheet.layouts, 1.0, lambda problem: problem.sheets
+    ),
 }
 
 
@@ -103,14 +107,18 @@ def solve(
 
     reasons = engine.misfits(problem)
     missing = {
-        piece.key: Missing(piece.quantity, reasons[piece.key]) for piece in problem.pieces if piece.key in reasons
+        piece.key: Missing(piece.quantity, reasons[piece.key])
+        for piece in problem.pieces
+        if piece.key in reasons
     }
     pieces = tuple(piece for piece in problem.pieces if piece.key not in reasons)
     notes = ()
     if any(piece.points for piece in pieces):
         notes = ("Shaped pieces are placed by their bounding rectangle.",)
     if not pieces:
-        return Answer(layouts=(), value=0.0, bound=0.0, missing=missing, stopped="proved", seed=seed, notes=notes)
+        return Answer(
+            layouts=(), value=0.0, bound=0.0, missing=missing, stopped="proved", seed=seed, notes=notes
+        )
 
     problem = replace(problem, pieces=pieces)
     kinds = Kinds.of(pieces)

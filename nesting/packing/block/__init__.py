@@ -18,7 +18,7 @@ from nesting.packing import kernels
 from nesting.packing.bounds import rounded_cost, stock_bound
 from nesting.packing.columns import Column, Cover, Covering, Floats
 from nesting.packing.grid import Ints, Kinds, Ledger
-from nesting.packing.guillotine import Pattern, Region
+from nesting.packing.guillotine import CELLS_A_STEP, Pattern, Region
 from nesting.packing.problem import GRID, Block, BlockProblem, grid_down, grid_up
 from nesting.packing.search import Search
 from nesting.packing.solution import Axis, CutNode, Layout
@@ -109,7 +109,6 @@ class Footprint:
             "x": Region(length, width, dx, dy, owner, kerf, 3, allowed),
             "y": Region(width, length, dy, dx, owner, kerf, 3, allowed),
         }
-        self.exact = all(region.exact for region in self._regions.values())
         self.work = sum(region.work for region in self._regions.values())
 
     def pattern(self, values: Floats, limits: Ints) -> tuple[Axis, Pattern, Ints, float]:
@@ -118,7 +117,7 @@ class Footprint:
         return max(made, key=lambda item: item[3])
 
     def best_value(self, values: Floats) -> float:
-        """Upper bound on the value of any pattern; a proof when `exact`."""
+        """Upper bound on the value of any pattern."""
         return max(region.best_value(values) for region in self._regions.values())
 
     def only(self, first: Axis, pattern: Pattern, counts: Ints) -> Pattern:
@@ -157,8 +156,7 @@ class SlitMaker:
             Footprint(extent, grid.dx, grid.dy, grid.owner, grid.kerf, of_box == height)
             for height in self._heights
         ]
-        self.exact = all(plan.exact for plan in self._plans)
-        self.work = sum(plan.work for plan in self._plans) + self._heights.size * self._room
+        self.work = sum(plan.work for plan in self._plans) + self._heights.size * self._room // CELLS_A_STEP
 
     def make(self, values: Floats, limits: Ints) -> tuple[Slit, Ints]:
         """A valuable pattern within the limits, and its counts."""
@@ -182,7 +180,7 @@ class SlitMaker:
         return Slit(tuple(sheets)), limits - left
 
     def best_value(self, values: Floats) -> float:
-        """Upper bound on the value of any slit-first pattern; a proof when `exact`."""
+        """Upper bound on the value of any slit-first pattern."""
         worth = np.array([plan.best_value(values) for plan in self._plans])
         many = np.full(worth.size, self._room, np.int64)
         return float(sum(worth[i] for i in _stack(self._heights, worth, many, self._room, self._grid.kerf)))
@@ -218,13 +216,14 @@ class SawMaker:
         self._grid = grid
         self._room = extent[2]
         low_enough = grid.height[grid.owner] <= self._room
-        sizes = sorted({(int(x), int(y)) for x, y in zip(grid.dx[low_enough], grid.dy[low_enough], strict=True)})
+        sizes = sorted(
+            {(int(x), int(y)) for x, y in zip(grid.dx[low_enough], grid.dy[low_enough], strict=True)}
+        )
         self._fx = np.array([x for x, _ in sizes], np.int64)
         self._fy = np.array([y for _, y in sizes], np.int64)
         self._plan = Footprint(extent, self._fx, self._fy, np.arange(len(sizes)), grid.kerf)
         self._holds = [self._boxes_within(x, y) for x, y in sizes]
-        self.exact = self._plan.exact
-        self.work = self._plan.work + sum(boxes.size for boxes in self._holds) * self._room
+        self.work = self._plan.work + sum(boxes.size for boxes in self._holds) * self._room // CELLS_A_STEP
 
     def _boxes_within(self, x: int, y: int) -> Ints:
         """One box of each kind that lies within a footprint."""
@@ -241,7 +240,9 @@ class SawMaker:
         chosen = _stack(grid.height[owner], values[owner], limits[owner], self._room, grid.kerf)
         stack = [int(boxes[i]) for i in chosen]
         # Large slabs at the bottom, so that none overhangs.
-        stack.sort(key=lambda box: (-int(grid.dx[box] * grid.dy[box]), -int(grid.height[grid.owner[box]]), box))
+        stack.sort(
+            key=lambda box: (-int(grid.dx[box] * grid.dy[box]), -int(grid.height[grid.owner[box]]), box)
+        )
         return stack, np.bincount(grid.owner[stack], minlength=limits.size).astype(np.int64)
 
     def make(self, values: Floats, limits: Ints) -> tuple[Saw, Ints]:
@@ -261,7 +262,7 @@ class SawMaker:
         return Saw(first, pattern, tuple(stacks)), limits - left
 
     def best_value(self, values: Floats) -> float:
-        """Upper bound on the value of any saw-first pattern; a proof when `exact`."""
+        """Upper bound on the value of any saw-first pattern."""
         many = np.full(values.size, self._room, np.int64)
         worth = np.array([float(values @ self._column(f, values, many)[1]) for f in range(self._fx.size)])
         return self._plan.best_value(worth)
@@ -363,10 +364,9 @@ def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) ->
 
     def ratio(duals: Floats, stock_duals: Floats) -> float | None:
         makers = [(index, maker) for index in usable for maker in grid.stocks[index].makers]
-        if not all(maker.exact for _, maker in makers):
-            return None
         return max(
-            maker.best_value(duals) / (grid.stocks[index].cost - stock_duals[index]) for index, maker in makers
+            maker.best_value(duals) / (grid.stocks[index].cost - stock_duals[index])
+            for index, maker in makers
         )
 
     def fill(values: Floats, left: Ints, index: int) -> Column | None:

@@ -29,6 +29,9 @@ __all__ = ["Relaxation", "material_bound", "relax"]
 VALUE_STEPS = 10**10
 """Integer value of a fill worth the dearest bar; sets how finely piece values are rounded."""
 
+LP_NOISE = 1e-8
+"""Float noise of the value of a linear program, as a share of it."""
+
 ROUNDS = 5_000
 """Most pricing rounds: far beyond any real run, a guard against cycling."""
 
@@ -133,11 +136,12 @@ def relax(task: Task, patterns: Sequence[Pattern], stop: Callable[[], bool], eno
     bound = material_bound(task)
     values = task.sizes.copy()
     complete = False
-    value = math.inf
+    value, shares = math.inf, [0.0] * len(master.columns)
     for _ in range(ROUNDS):
         if not master.solve():
             break
         value = master.solver.Objective().Value() * master.scale
+        shares = [column.solution_value() for column in master.columns]
         pieces, bars = master.duals()
         values = np.array([math.floor(share * VALUE_STEPS) for share in pieces], np.int64)
         uppers, grew = [], False
@@ -149,12 +153,12 @@ def relax(task: Task, patterns: Sequence[Pattern], stop: Callable[[], bool], eno
                 grew |= master.add(Pattern(k, tuple(filled.counts.tolist())))
         bound = max(bound, _dual_bound(task, values, uppers))
         complete = not grew
-        if complete or bound >= value - 1e-6 * max(1.0, value) or stop():
+        if complete or bound >= value - LP_NOISE * max(1.0, value) or stop():
             break
         if enough is not None and bound >= enough:
             break
-    shares = tuple(column.solution_value() for column in master.columns[: len(master.patterns)])
-    return Relaxation(bound, value, tuple(master.patterns), shares, values, complete)
+    shares += [0.0] * (len(master.patterns) - len(shares))
+    return Relaxation(bound, value, tuple(master.patterns), tuple(shares), values, complete)
 
 
 def _dual_bound(task: Task, values: Ints, uppers: Sequence[int]) -> int:

@@ -9,6 +9,7 @@ import numpy as np
 from nesting.packing.bounds import area_bound, bar_bound, longest_bound, row_bound
 from nesting.packing.grid import Kinds, Ledger, mm
 from nesting.packing.problem import GRID, RollProblem
+from nesting.packing.profiles import profiles_of
 from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid, group
 from nesting.packing.roll.free import renest, strip_plan
 from nesting.packing.roll.sections import section_plan
@@ -52,12 +53,11 @@ def search_roll(problem: RollProblem, kinds: Kinds, search: Search[RollDraft]) -
     grid = RollGrid(problem, kinds)
     search.prove(area_bound(grid.area, grid.demand, grid.width))
     search.prove(longest_bound(grid.start, grid.dx, grid.dy, grid.width))
-    # Outlines may interlock, so only rectangles show their whole width in every cross-section.
+    # Outlines may interlock, so only rectangles add up where no two lie side by side.
     solid = np.where([kind.solid for kind in kinds], grid.demand, 0)
-    if solid.any():
-        search.prove(row_bound(grid.start, grid.dx, grid.dy, solid, grid.width))
-        search.prove(bar_bound(grid.start, grid.dx, grid.dy, solid, grid.width, grid.gap))
-    if grid.gap == 0:
+    search.prove(row_bound(grid.start, grid.dx, grid.dy, solid, grid.width))
+    search.prove(bar_bound(profiles_of(problem.pieces), grid.width, grid.gap))
+    if grid.gap == 0 and all(kind.solid for kind in kinds):
         # Pushed together, every length is a sum of box lengths: a multiple of their common divisor.
         step = int(np.gcd.reduce(grid.dx))
         search.prove(-(-search.bound // step) * step)

@@ -62,9 +62,7 @@ class RollGrid:
 
     def fits(self, box: int) -> bool:
         """Whether a box lies within the width and the longest marker."""
-        return bool(
-            self.dy[box] <= self.width and (self.longest is None or self.dx[box] <= self.longest)
-        )
+        return bool(self.dy[box] <= self.width and (self.longest is None or self.dx[box] <= self.longest))
 
     def value(self, draft: RollDraft) -> float:
         """Length of all chunks in one row, in grid steps."""

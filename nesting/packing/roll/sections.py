@@ -34,7 +34,7 @@ def section_plan(
         length = min(length, grid.longest)
     region = Region(length, grid.width, grid.dx, grid.dy, grid.owner, grid.gap, stages)
     # With three stages longer sections than the region's exist; with a gap the last one has none.
-    proves = stages == 2 and region.exact and grid.gap == 0
+    proves = stages == 2 and grid.gap == 0
     plenty = np.full(grid.demand.size, length, np.int64)
 
     def column(section: Section, counts: Ints) -> Column:
@@ -50,8 +50,10 @@ def section_plan(
     def ratio(duals: Floats, _: Floats) -> float | None:
         if not proves:
             return None
-        worth = region.value_sections(region.all_lengths, duals, plenty)
-        return float((worth / (region.all_lengths * region.step + grid.gap)).max())
+        bold = region.bold
+        worth = bold.value_sections(bold.lengths, duals, plenty)
+        # Rounded down, a section is still shorter by less than a step than it says.
+        return float((worth / (bold.lengths * bold.step)).max())
 
     def fill(values: Floats, left: Ints, _: int) -> Column | None:
         inner.spend(region.work)

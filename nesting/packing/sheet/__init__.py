@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nesting.packing import kernels
-from nesting.packing.bounds import rounded_cost, stock_bound
+from nesting.packing.bounds import rounded_cost, sheet_count_bound, stock_bound
 from nesting.packing.columns import Column, Cover, Covering, Floats
 from nesting.packing.grid import Ints, Kinds, Ledger
 from nesting.packing.guillotine import Pattern, Region
@@ -85,9 +85,7 @@ class SheetGrid:
 def misfits(problem: SheetProblem) -> Mapping[str, str]:
     """Pieces that fit no sheet in any allowed turn, with the reason in plain words."""
     rims = problem.rims
-    rooms = [
-        (sheet.length - rims.x0 - rims.x1, sheet.width - rims.y0 - rims.y1) for sheet in problem.sheets
-    ]
+    rooms = [(sheet.length - rims.x0 - rims.x1, sheet.width - rims.y0 - rims.y1) for sheet in problem.sheets]
     reasons = {}
     for piece in problem.pieces:
         boxes = [piece.box(turn) for turn in piece.turns]
@@ -121,11 +119,20 @@ def search_sheets(problem: SheetProblem, kinds: Kinds, search: Search[Cover]) ->
             [available[s] for s in usable],
         )
     )
-    search.prove(_alone_bound(grid) * min(costs))
-    # Only a bound over all patterns that are allowed is a proof.
-    whole_family = problem.stages in (2, 3) and all(
-        region.exact for index in usable for region in stocks[index].regions.values()
+    solid = np.where([kind.solid for kind in kinds], grid.demand, 0)
+    search.prove(
+        sheet_count_bound(
+            grid.start,
+            grid.dx + grid.kerf,
+            grid.dy + grid.kerf,
+            solid,
+            max(stock.length for stock in stocks) + grid.kerf,
+            max(stock.width for stock in stocks) + grid.kerf,
+        )
+        * min(costs)
     )
+    # Only a bound over all patterns that are allowed is a proof.
+    whole_family = problem.stages in (2, 3)
     plenty = np.full(grid.demand.size, max(max(s.length, s.width) for s in stocks) + 1, np.int64)
 
     def price(duals: Floats) -> list[Column]:
@@ -159,7 +166,9 @@ def search_sheets(problem: SheetProblem, kinds: Kinds, search: Search[Cover]) ->
         body = column.body
         if isinstance(body, Staged):
             region = stocks[column.stock].regions[body.first]
-            return Column(column.stock, column.cost, counts, Staged(body.first, region.only_of(body.pattern, counts)))
+            return Column(
+                column.stock, column.cost, counts, Staged(body.first, region.only_of(body.pattern, counts))
+            )
         left = counts.copy()
         kept = []
         for spot in body.spots:
@@ -178,17 +187,6 @@ def search_sheets(problem: SheetProblem, kinds: Kinds, search: Search[Cover]) ->
         areas=grid.area.astype(np.float64),
         round_bound=rounded_cost(costs),
     ).run(search)
-
-
-def _alone_bound(grid: SheetGrid) -> int:
-    """Number of rectangles of which no two share a sheet: over half of every sheet both ways, however turned."""
-    half_x = max(stock.length for stock in grid.stocks) / 2
-    half_y = max(stock.width for stock in grid.stocks) / 2
-    alone = 0
-    for kind in grid.kinds:
-        if kind.solid and all(box.dx > half_x and box.dy > half_y for box in kind.boxes):
-            alone += kind.quantity
-    return alone
 
 
 def _free_fill(grid: SheetGrid, index: int, values: Floats, left: Ints, search: Search[Cover]) -> Column:
@@ -254,7 +252,7 @@ def layouts(problem: SheetProblem, kinds: Kinds, draft: Cover) -> tuple[list[Lay
                 first=first,
             )
         for placements, times in ledger.assign(spots, repeats):
-            made.append(Layout(sheet.key, placements, sheet.length, times, None if problem.stages is None else cuts))
+            made.append(
+                Layout(sheet.key, placements, sheet.length, times, None if problem.stages is None else cuts)
+            )
     return made, ledger
-
-

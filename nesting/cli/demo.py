@@ -1,0 +1,49 @@
+"""``nesting demo``: the week of an invented bed maker."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nesting.cli.options import JsonOption, Paper, PaperOption, WorkersOption
+
+__all__ = ["demo"]
+
+EFFORT = 120.0
+
+
+def demo(
+    output: Annotated[
+        Path, typer.Option("--output", "-o", metavar="DIR", help="Folder to write into.")
+    ] = Path("outputs/demo"),
+    paper: PaperOption = Paper.A3,
+    workers: WorkersOption = 2,
+    json: JsonOption = False,
+) -> None:
+    """Plan the week of an invented bed maker, from the files in patterns/.
+
+    Example: nesting demo -o outputs/demo
+    """
+    from nesting.cli.plan import run_plan
+    from nesting.output import patterns_folder
+    from nesting.planning import Budget
+
+    folder = patterns_folder()
+    if not json:
+        typer.echo(f"Range file {folder / 'demo-range.toml'}, order book {folder / 'demo-orders.csv'} (invented).")
+    complete = run_plan(
+        folder / "demo-range.toml",
+        folder / "demo-orders.csv",
+        output,
+        first=None,
+        last=None,
+        materials=None,
+        date_order=None,
+        paper=paper,
+        budget=Budget(effort=EFFORT, workers=workers),
+        json=json,
+    )
+    if not complete:
+        raise typer.Exit(1)

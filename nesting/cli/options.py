@@ -1,0 +1,71 @@
+"""Arguments and options that several commands share, said once."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, TypeAlias
+
+import typer
+
+__all__ = [
+    "DateOrder",
+    "DateOrderOption",
+    "EffortOption",
+    "JsonOption",
+    "OrdersArgument",
+    "OutputOption",
+    "Paper",
+    "PaperOption",
+    "RangeArgument",
+    "SecondsOption",
+    "SeedOption",
+    "WorkersOption",
+]
+
+
+class Paper(StrEnum):
+    """Paper for printed maps (ISO 216)."""
+
+    A4 = "A4"
+    A3 = "A3"
+
+
+class DateOrder(StrEnum):
+    """How dates such as 03/04/2026 are meant."""
+
+    DAY_FIRST = "day first"
+    MONTH_FIRST = "month first"
+
+
+SEARCH = "How long to search"
+
+RangeArgument: TypeAlias = Annotated[Path, typer.Argument(metavar="RANGE", help="Range file (TOML).")]
+OrdersArgument: TypeAlias = Annotated[Path, typer.Argument(metavar="ORDERS", help="Order book (CSV or XLSX).")]
+OutputOption: TypeAlias = Annotated[
+    Path, typer.Option("--output", "-o", metavar="DIR", help="Folder to write into.")
+]
+PaperOption: TypeAlias = Annotated[Paper, typer.Option(help="Paper for the printed maps.")]
+DateOrderOption: TypeAlias = Annotated[
+    DateOrder | None, typer.Option(help="How dates such as 03/04/2026 are meant, where the file leaves it open.")
+]
+JsonOption: TypeAlias = Annotated[
+    bool, typer.Option("--json", help="Print the result as JSON, for other programs.")
+]
+EffortOption: TypeAlias = Annotated[
+    float,
+    typer.Option(
+        min=0,
+        rich_help_panel=SEARCH,
+        help="Work per material, in millions of steps: the same plan on every machine.",
+    ),
+]
+SecondsOption: TypeAlias = Annotated[
+    float | None, typer.Option(min=0, rich_help_panel=SEARCH, help="Ceiling in seconds per material.")
+]
+SeedOption: TypeAlias = Annotated[
+    int, typer.Option(min=0, rich_help_panel=SEARCH, help="Start of the search; another seed, another try.")
+]
+WorkersOption: TypeAlias = Annotated[
+    int, typer.Option(min=1, max=64, rich_help_panel=SEARCH, help="Materials planned side by side.")
+]

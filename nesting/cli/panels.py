@@ -1,0 +1,44 @@
+"""``nesting panels``: every cut part of one model and size."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from nesting.cli.options import JsonOption, RangeArgument
+
+__all__ = ["panels"]
+
+
+def panels(
+    range_file: RangeArgument,
+    model: Annotated[str, typer.Option("--model", "-m", help="Model, by key or name.")],
+    size: Annotated[str, typer.Option("--size", "-s", help="Size, by key, name or width x length in mm.")],
+    output: Annotated[
+        Path, typer.Option("--output", "-o", metavar="DIR", help="Folder for the drawing.")
+    ] = Path("outputs/panels"),
+    json: JsonOption = False,
+) -> None:
+    """List every cut part of a model and size, and draw them all on one sheet (SVG).
+
+    Example: nesting panels patterns/demo-range.toml --model aster --size "1500x2000"
+    """
+    from nesting.catalogue import load_range
+    from nesting.cli.console import print_json, print_table
+    from nesting.drawing import draw_panels
+    from nesting.reports.panels import panel_rows, panel_table
+
+    range_ = load_range(range_file)
+    found = range_.find_model(model)
+    bed = range_.find_size(size, among=found.sizes)
+    parts = range_.panels(found.key, bed.key)
+    title = f"{found.name}, {bed.name} ({bed.width:.0f} x {bed.length:.0f} mm)"
+    paths = draw_panels(title, parts, range_.materials, output, f"{found.key}-{bed.key}")
+    if json:
+        print_json({"model": found.key, "size": bed.key, "panels": panel_rows(parts), "drawings": paths})
+        return
+    print_table(title, *panel_table(parts, range_.materials))
+    for path in paths:
+        typer.echo(f"Drawn: {path}")

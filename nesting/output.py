@@ -1,0 +1,80 @@
+"""The folder a plan is written into: whole or not at all."""
+
+from __future__ import annotations
+
+import secrets
+import shutil
+from pathlib import Path
+
+from nesting.errors import NestingError
+from nesting.model import Plan
+from nesting.planfile import plan_to_json
+from nesting.reports.summary import summary_csv, summary_json
+
+__all__ = ["check_folder", "patterns_folder", "write_plan"]
+
+MARK = "plan.json"
+"""The file by which a folder is known as one of ours."""
+
+
+def patterns_folder() -> Path:
+    """Where the range files that ship with the program are: in the package, or beside it in a source tree."""
+    inside = Path(__file__).parent / "patterns"
+    return inside if inside.is_dir() else Path(__file__).parent.parent / "patterns"
+
+
+def check_folder(folder: Path) -> None:
+    """Refuse a folder that cannot be written, before any work is done.
+
+    An earlier plan's folder is replaced; a folder with anything else in it is left alone.
+
+    Raises
+    ------
+    NestingError
+        When the folder holds other files, or is not a folder.
+    """
+    if folder.exists() and not folder.is_dir():
+        raise NestingError(f"{folder} is a file. Give a folder to write into.")
+    if folder.is_dir() and any(folder.iterdir()) and not (folder / MARK).is_file():
+        raise NestingError(
+            f"{folder} holds files that are not a plan of this program; nothing was written. "
+            "Choose a new or empty folder."
+        )
+
+
+def write_plan(plan: Plan, folder: Path, paper: str) -> None:
+    """Write drawings, lists, summary and the plan itself; an earlier plan in `folder` is replaced.
+
+    Everything is written beside the folder first and put in place by renaming.
+
+    Raises
+    ------
+    NestingError
+        When the folder cannot be written.
+    """
+    from nesting.drawing import draw_plan
+
+    check_folder(folder)
+    folder = folder.absolute()
+    part = folder.with_name(f".{folder.name}-{secrets.token_hex(4)}.part")
+    try:
+        part.mkdir(parents=True)
+        draw_plan(plan, part, paper)
+        (part / "summary.csv").write_text(summary_csv(plan), encoding="utf-8-sig")
+        (part / "summary.json").write_text(summary_json(plan), encoding="utf-8")
+        (part / MARK).write_bytes(plan_to_json(plan))
+        if folder.exists():
+            old = part.with_suffix(".old")
+            folder.replace(old)
+            part.replace(folder)
+            shutil.rmtree(old, ignore_errors=True)
+        else:
+            part.replace(folder)
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise NestingError(
+            f"{folder}: cannot be written ({why}). Close files that are open there, make room, or choose "
+            "another folder."
+        ) from error
+    finally:
+        shutil.rmtree(part, ignore_errors=True)

@@ -1,0 +1,285 @@
+"""Foam parts of the core: slabs, convoluted pads, rails that meet at the corners, edge strips.
+
+Foam from a block is a slab with a thickness; slabs are sawn as rectangles. From a sheet or roll of foam
+the thickness is the material's own, and outlines are cut as they are.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from nesting.model import BlockMaterial, Mark, Material
+from nesting.panels.generator import Count, CutShape, Dims, Length, PanelError, Rate, generator
+from nesting.panels.geometry import trapezoid
+from nesting.panels.shaping import check_dims, cut, merged, positive, tenths
+
+__all__ = ["convoluted_pad", "edge_support", "foam_rails", "foam_slab"]
+
+
+@generator("foam slab", materials=("roll", "sheet", "block"))
+def foam_slab(
+    dims: Dims,
+    material: Material,
+    *,
+    foam_oversize: Length,
+    thickness: Length,
+    thicknesses: tuple[Length, ...] = (),
+    thickness_oversize: Rate = 0.0,
+    inset: Length = 0.0,
+) -> tuple[CutShape, ...]:
+    """Foam core or comfort layer, in one slab or laminated from several.
+
+    ``L + o - 2 i`` by ``W + o - 2 i``, thickness ``T (1 + share)``. An oversize of 5 to 20 for a
+    compression fit, comfort layers set in 0 to 5 on each side, and 0 to 5 % more thickness under a tight
+    cover are common practice. Source: arithmetic.
+
+    Parameters
+    ----------
+    dims
+        Finished mattress, mm.
+    material
+        The foam.
+    foam_oversize
+        Oversize of the plan, total per dimension (o), mm.
+    thickness
+        Of the whole, after the drawing (T), mm.
+    thicknesses
+        Of the slabs it is laminated from, mm, adding up to `thickness`; empty for one slab.
+    thickness_oversize
+        Share added to each thickness.
+    inset
+        How much smaller the slab is on each side (i), mm.
+
+    Raises
+    ------
+    PanelError
+        If nothing is left of the slab, the thicknesses do not add up, or slabs of different thickness are
+        asked from one roll or sheet.
+    """
+    check_dims(dims)
+    positive("thickness", thickness)
+    if thicknesses and tenths(sum(thicknesses)) != tenths(thickness):
+        raise PanelError(
+            "thicknesses",
+            thicknesses,
+            f"slabs that add up to {thickness:g} mm; these add up to {sum(thicknesses):g}",
+            "Correct the thickness or the slabs.",
+        )
+    if not isinstance(material, BlockMaterial) and len(set(thicknesses)) > 1:
+        raise PanelError(
+            "thicknesses",
+            thicknesses,
+            f"slabs of one thickness: {material.name!r} has no other",
+            "Make a panel of its own for each material.",
+        )
+    slabs = [
+        cut(
+            dims.length + foam_oversize - 2.0 * inset,
+            dims.width + foam_oversize - 2.0 * inset,
+            material,
+            limited_by=("inset", inset),
+            thickness=layer * (1.0 + thickness_oversize),
+        )
+        for layer in thicknesses or (thickness,)
+    ]
+    return merged(slabs, "slab")
+
+
+@generator("convoluted pad", materials=("block",))
+def convoluted_pad(
+    dims: Dims,
+    material: BlockMaterial,
+    *,
+    foam_oversize: Length,
+    thickness: Length,
+    peak: Length,
+    pads: Count = 2,
+    inset: Length = 0.0,
+) -> tuple[CutShape, ...]:
+    """Slabs from which profiled pads are split, two interlocking pads from each.
+
+    A pad of overall thickness `a` with peaks `p` has a base ``b = a - p``; two of them fill a slab of
+    ``T = 2 b + p = 2 a - p``. Slabs are ``ceil(pads / 2)``. Source: arithmetic.
+
+    Parameters
+    ----------
+    dims
+        Finished mattress, mm.
+    material
+        The foam block.
+    foam_oversize
+        Oversize of the plan, total per dimension, mm.
+    thickness
+        Overall thickness of one pad (a), mm.
+    peak
+        Height of its peaks (p), mm.
+    pads
+        How many pads one bed has.
+    inset
+        How much smaller the pad is on each side, mm.
+
+    Raises
+    ------
+    PanelError
+        If there is no pad, peaks are not lower than the pad, or nothing is left of the slab.
+    """
+    check_dims(dims)
+    positive("thickness", thickness)
+    if not 0 < peak < thickness:
+        raise PanelError("peak", peak, f"above 0 and less than {thickness:g} mm", "Give lower peaks.")
+    if pads < 1:
+        raise PanelError("pads", pads, "1 or more", "Give the number of pads, or leave the panel out.")
+    note = f"Split into two interlocking pads {thickness:g} thick, peaks {peak:g}."
+    if pads % 2:
+        note += " One pad of each bed is over."
+    return (
+        cut(
+            dims.length + foam_oversize - 2.0 * inset,
+            dims.width + foam_oversize - 2.0 * inset,
+            material,
+            limited_by=("inset", inset),
+            thickness=2.0 * thickness - peak,
+            count=math.ceil(pads / 2),
+            note=note,
+        ),
+    )
+
+
+@generator("foam rails", materials=("roll", "sheet", "block"))
+def foam_rails(
+    dims: Dims,
+    material: Material,
+    *,
+    foam_oversize: Length,
+    rail_width: Length,
+    rail_height: Length,
+    corners: Literal["butt", "mitred", "blocks"] = "butt",
+    corner_leg: Length = 0.0,
+) -> tuple[CutShape, ...]:
+    """Four foam rails round a spring unit or softer core.
+
+    With ``L' = L + o`` and ``W' = W + o``: butt corners, two rails L' and two ``W' - 2 w`` long; mitred
+    corners, two L' and two W' long with ends at 45 degrees; corner blocks with legs b between them, two
+    ``L' - 2 b`` and two ``W' - 2 b`` long. Source: arithmetic; rails 75 to 100 wide are common practice.
+    A slab from a block is sawn square and its mitres are marked.
+
+    Parameters
+    ----------
+    dims
+        Finished mattress, mm.
+    material
+        The foam.
+    foam_oversize
+        Oversize of the plan, total per dimension (o), mm.
+    rail_width
+        Width of the rails (w), mm.
+    rail_height
+        Height of the rails, which is the thickness of the slab, mm.
+    corners
+        How the rails meet.
+    corner_leg
+        Leg of separate corner blocks (b), mm; only with ``corners = "blocks"``.
+
+    Raises
+    ------
+    PanelError
+        If rails or corner blocks leave no opening, or the leg does not go with the kind of corner.
+    """
+    check_dims(dims)
+    length, width = dims.length + foam_oversize, dims.width + foam_oversize
+    half = min(length, width) / 2.0
+    if not 0 < rail_width < half:
+        raise PanelError(
+            "rail_width", rail_width, f"above 0 and less than {half:g} mm", "Give narrower rails."
+        )
+    if corners != "blocks" and corner_leg:
+        raise PanelError("corner_leg", corner_leg, '0 unless corners = "blocks"', "Leave it out.")
+    if corners == "blocks" and not rail_width <= corner_leg < half:
+        raise PanelError(
+            "corner_leg",
+            corner_leg,
+            f"from the rail width, {rail_width:g}, to less than {half:g} mm",
+            "Give the leg of the corner blocks.",
+        )
+    off_side = 2.0 * corner_leg
+    off_end = 2.0 * rail_width if corners == "butt" else 2.0 * corner_leg
+
+    def rail(size: float, suffix: str, title: str) -> CutShape:
+        outline = trapezoid(size, rail_width) if corners == "mitred" else ()
+        marks: tuple[Mark, ...] = ()
+        note = ""
+        if outline and isinstance(material, BlockMaterial):
+            right, inner_right, inner_left = outline[1], outline[2], outline[3]
+            marks = tuple(
+                Mark("seam", line, "mitre") for line in ((outline[0], inner_left), (right, inner_right))
+            )
+            outline = ()
+            note = "Saw both ends to 45 degrees along the marked lines."
+        return cut(
+            size,
+            rail_width,
+            material,
+            limited_by=("rail_width", rail_width),
+            outline=outline,
+            thickness=rail_height,
+            count=2,
+            suffix=suffix,
+            title=title,
+            marks=marks,
+            note=note,
+        )
+
+    return rail(length - off_side, "-L", "side rail"), rail(width - off_end, "-W", "end rail")
+
+
+@generator("edge support", materials=("roll", "sheet", "block"))
+def edge_support(
+    dims: Dims,
+    material: Material,
+    *,
+    strip_width: Length,
+    strip_length: Length = 0.0,
+    thickness: Length = 0.0,
+    strips: Count = 2,
+    inset: Length = 0.0,
+) -> tuple[CutShape, ...]:
+    """Firm foam strips along the sides of a base or mattress.
+
+    Each is `strip_length` (or the bed length ``L``) less the inset at both ends. Source: arithmetic.
+
+    Parameters
+    ----------
+    dims
+        Finished base or mattress, mm.
+    material
+        The foam.
+    strip_width
+        Width of a strip, mm.
+    strip_length
+        Length before the inset, mm; 0 for the bed length.
+    thickness
+        Of the slab, mm; needed for blocks only.
+    strips
+        How many one bed has.
+    inset
+        How far a strip stays back at each end, mm.
+
+    Raises
+    ------
+    PanelError
+        If there is no strip or nothing is left of it.
+    """
+    check_dims(dims)
+    if strips < 1:
+        raise PanelError("strips", strips, "1 or more", "Give the number of strips, or leave the panel out.")
+    return (
+        cut(
+            (strip_length or dims.length) - 2.0 * inset,
+            positive("strip_width", strip_width),
+            material,
+            limited_by=("inset", inset),
+            thickness=thickness,
+            count=strips,
+        ),
+    )

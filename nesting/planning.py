@@ -1,0 +1,176 @@
+"""The way of the data, from orders to plan. Whoever has read this file has seen the program.
+
+::
+
+    range file, order book -> panels -> demand per material -> packing -> verify -> plan
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+import threading
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+
+from nesting import __version__
+from nesting.catalogue import Range
+from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial
+from nesting.orders import OrderBook, demand_by_material
+from nesting.packing import Answer, Report, solve, verify
+from nesting.reports.statistics import account, remnants_of
+from nesting.requests import problem_for
+from nesting.spreading import issue_bars, issue_rolls
+
+__all__ = ["Budget", "Watch", "make_plan", "plan_material"]
+
+LEAST_EFFORT = 1.0
+"""Work for a material that is taken up after the person asked to stop."""
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """How much work one material may cost.
+
+    With `seconds` None the plan depends on input, effort and seed alone, whatever the machine and
+    however many workers.
+    """
+
+    effort: float = 300.0
+    seconds: float | None = None
+    seed: int = 0
+    workers: int = 1
+
+
+class Watch:
+    """Told how a plan comes along; override what is wanted. Called from several threads."""
+
+    def started(self, material: Material, pieces: int) -> None:
+        """A material is taken up."""
+
+    def report(self, material: Material, report: Report) -> None:
+        """Word from a running search."""
+
+    def finished(self, plan: MaterialPlan) -> None:
+        """A material is done and verified."""
+
+
+def make_plan(
+    range_: Range,
+    book: OrderBook,
+    *,
+    materials: Sequence[str] | None = None,
+    budget: Budget | None = None,
+    watch: Watch | None = None,
+    today: datetime.date | None = None,
+) -> Plan:
+    """Plan a stretch of an order book.
+
+    Parameters
+    ----------
+    materials
+        Keys of the materials to plan; None for all that are needed.
+    today
+        Date printed on the plan; None for today's.
+
+    Returns
+    -------
+    Plan
+        Verified. What cannot be cut is listed as missing in its material's plan. KeyboardInterrupt
+        ends the searches, not the plan: it returns with the best that was found until then.
+    """
+    budget = budget or Budget()
+    watch = watch or Watch()
+    demand = demand_by_material(range_, book.lines)
+    wanted = [key for key in range_.materials if key in demand and (materials is None or key in materials)]
+    stop = threading.Event()
+
+    def one(key: str) -> MaterialPlan:
+        return plan_material(range_.materials[key], demand[key], budget, watch, stop)
+
+    # Threads, not processes: the kernels and solvers run outside the interpreter lock, compiled code is
+    # shared, and one event stops them all. The largest demands start first.
+    order = sorted(wanted, key=lambda key: -sum(d.quantity for d in demand[key]))
+    with ThreadPoolExecutor(max_workers=budget.workers) as pool:
+        running = {key: pool.submit(one, key) for key in order}
+        plans = {key: _result(future.result, stop) for key, future in running.items()}
+    due = [line.due for line in book.lines]
+    return Plan(
+        range_name=range_.name,
+        range_file=range_.file,
+        orders_file=book.file,
+        currency=range_.currency,
+        made=(today or datetime.date.today()).isoformat(),
+        version=__version__,
+        seed=budget.seed,
+        first_due=min(due).isoformat(),
+        last_due=max(due).isoformat(),
+        beds=sum(line.quantity for line in book.lines),
+        materials=tuple(plans[key] for key in wanted),
+    )
+
+
+def _result(wait: Callable[[], MaterialPlan], stop: threading.Event) -> MaterialPlan:
+    """Wait for a result; the first KeyboardInterrupt tells all searches to stop and waits on."""
+    try:
+        return wait()
+    except KeyboardInterrupt:
+        if stop.is_set():
+            raise
+        stop.set()
+        return wait()
+
+
+def plan_material(
+    material: Material,
+    demands: tuple[Demand, ...],
+    budget: Budget,
+    watch: Watch,
+    stop: threading.Event,
+) -> MaterialPlan:
+    """Plan one material, verify the layouts and add them up."""
+    watch.started(material, sum(demand.quantity for demand in demands))
+
+    def progress(report: Report) -> None:
+        if stop.is_set() and report.value < math.inf:
+            raise KeyboardInterrupt
+        watch.report(material, report)
+
+    problem = problem_for(material, demands)
+    # Once stopped, what has not begun still gets the quickest complete plan.
+    effort = min(budget.effort, LEAST_EFFORT) if stop.is_set() else budget.effort
+    answer = solve(problem, time_limit=budget.seconds, effort=effort, seed=budget.seed, progress=progress)
+    verify(problem, answer)
+    plan = _settle(material, demands, answer)
+    watch.finished(plan)
+    return plan
+
+
+def _settle(material: Material, demands: tuple[Demand, ...], answer: Answer) -> MaterialPlan:
+    """From an answer to a plan: which roll is cut when, what it adds up to, what is left."""
+    layouts = answer.layouts
+    stock = ()
+    if isinstance(material, RollMaterial):
+        if material.process == "lengths":
+            stock = issue_bars(material, layouts, [_end(layout, demands) for layout in layouts])
+        else:
+            stock = issue_rolls(material, layouts)
+    return MaterialPlan(
+        material=material,
+        demands=demands,
+        layouts=layouts,
+        missing=dict(answer.missing),
+        stock=stock,
+        remnants=remnants_of(material, layouts, stock),
+        figures=account(material, demands, layouts, stock, value=answer.value, bound=answer.bound),
+        stopped=answer.stopped,
+        effort=answer.effort,
+        notes=answer.notes,
+    )
+
+
+def _end(layout: Layout, demands: tuple[Demand, ...]) -> float:
+    """Where the last length on a bar ends, mm."""
+    length_of = {demand.key: demand.panel.length for demand in demands}
+    return max(placement.x + length_of[placement.key] for placement in layout.placements)

@@ -1,0 +1,1 @@
+"""What a plan adds up to: figures, and the summaries people read."""

@@ -1,0 +1,56 @@
+"""The cut parts of one model and size as rows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from nesting.model import Material, Panel
+
+__all__ = ["panel_rows", "panel_table"]
+
+
+def panel_rows(panels: Sequence[Panel]) -> list[dict[str, Any]]:
+    """One row per panel, units in the names."""
+    return [
+        {
+            "code": panel.code,
+            "name": panel.name,
+            "material": panel.material,
+            "length mm": round(panel.length, 1),
+            "width mm": round(panel.width, 1),
+            "thickness mm": None if panel.thickness is None else round(panel.thickness, 1),
+            "shaped": bool(panel.outline),
+            "pieces": panel.pieces,
+            "area m2": round(panel.area, 4),
+            "turns": [turn for turn in panel.turns],
+            "note": panel.note,
+        }
+        for panel in panels
+    ]
+
+
+def panel_table(
+    panels: Sequence[Panel], materials: Mapping[str, Material]
+) -> tuple[list[str], list[list[str]]]:
+    """Headings and cells for the screen, with the area per unit at the end."""
+    headings = ["code", "panel", "material", "cut size, mm", "pieces", "m2 each", "m2 per unit"]
+    rows = [
+        [
+            panel.code,
+            panel.name,
+            materials[panel.material].name,
+            _size(panel),
+            f"{panel.pieces}",
+            f"{panel.area:.3f}",
+            f"{panel.area * panel.pieces:.3f}",
+        ]
+        for panel in panels
+    ]
+    return headings, rows
+
+
+def _size(panel: Panel) -> str:
+    thick = f" x {panel.thickness:g}" if panel.thickness is not None else ""
+    shaped = " (shaped)" if panel.outline else ""
+    return f"{panel.length:g} x {panel.width:g}{thick}{shaped}"

@@ -1,0 +1,273 @@
+"""Where the material goes: pieces, losses by cause, remnants. Every account adds up.
+
+Loss factors multiply and are reckoned on what is really consumed, as in marker making (common
+practice): efficiency is piece area over marker area on the usable width, utilisation is piece area
+over all cloth taken from the roll.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import assert_never
+
+from nesting.model import (
+    BlockMaterial,
+    CutNode,
+    Demand,
+    Figures,
+    Layout,
+    Loss,
+    Material,
+    Panel,
+    Remnant,
+    RollMaterial,
+    SheetMaterial,
+    StockUse,
+)
+
+__all__ = ["account", "box_of", "remnants_of"]
+
+ROUNDING = 1e-9
+"""Amounts closer to 0 than this (m2 or m3) are float noise."""
+
+
+def box_of(panel: Panel, turn: float) -> tuple[float, float]:
+    """Length and width of a panel's box after turning, mm."""
+    quarter = turn % 180.0
+    if quarter == 0.0:
+        return panel.length, panel.width
+    if quarter == 90.0:
+        return panel.width, panel.length
+    cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
+    points = panel.outline or ((0, 0), (panel.length, 0), (panel.length, panel.width), (0, panel.width))
+    xs = [x * cos - y * sin for x, y in points]
+    ys = [x * sin + y * cos for x, y in points]
+    return max(xs) - min(xs), max(ys) - min(ys)
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """What all layouts hold together, m2 or m3."""
+
+    pieces: float
+    """True size of the pieces."""
+    boxes: float
+    """Their bounding boxes."""
+    count: int
+
+
+def _placed(demands: Sequence[Demand], layouts: Sequence[Layout], *, solid: bool) -> _Placed:
+    panel_of = {demand.key: demand.panel for demand in demands}
+    pieces = boxes = 0.0
+    count = 0
+    for layout in layouts:
+        for placement in layout.placements:
+            panel = panel_of[placement.key]
+            length, width = box_of(panel, placement.turn)
+            height = (panel.thickness or 0.0) / 1e3 if solid else 1.0
+            pieces += panel.area * height * layout.repeats
+            boxes += length * width / 1e6 * height * layout.repeats
+        count += len(layout.placements) * layout.repeats
+    return _Placed(pieces, boxes, count)
+
+
+def account(
+    material: Material,
+    demands: Sequence[Demand],
+    layouts: Sequence[Layout],
+    stock: Sequence[StockUse],
+    *,
+    value: float,
+    bound: float,
+) -> Figures:
+    """Add up one material's plan.
+
+    Parameters
+    ----------
+    stock
+        The rolls that the layouts are cut from; empty for sheets and blocks, which are opened whole.
+    value, bound
+        What the solver minimised, and its proven bound.
+    """
+    if isinstance(material, RollMaterial):
+        return _roll_account(material, demands, layouts, stock, value, bound)
+    if isinstance(material, SheetMaterial | BlockMaterial):
+        return _stock_account(material, demands, layouts, value, bound)
+    assert_never(material)
+
+
+def _gap(value: float, bound: float) -> float:
+    return (value - bound) / value if value > 0 else 0.0
+
+
+def _losses(**amounts: float) -> tuple[Loss, ...]:
+    """Named losses (underscores for spaces) without those that are nothing."""
+    return tuple(
+        Loss(cause.replace("_", " "), amount) for cause, amount in amounts.items() if amount > ROUNDING
+    )
+
+
+def _roll_account(
+    material: RollMaterial,
+    demands: Sequence[Demand],
+    layouts: Sequence[Layout],
+    stock: Sequence[StockUse],
+    value: float,
+    bound: float,
+) -> Figures:
+    placed = _placed(demands, layouts, solid=False)
+    usable = material.usable_width / 1e3
+    width = material.width / 1e3
+    short_ends = sum(roll.rest for roll in stock if roll.rest < material.min_remnant) / 1e3
+    used = sum(roll.used for roll in stock) / 1e3
+    ends = sum(2 * material.end_loss * times for roll in stock for _, times in roll.cuts) / 1e3
+    marker = (used - ends) * usable
+    consumed = (used + short_ends) * width
+    kerf = sum(_kerf(layout.cuts) * layout.repeats for layout in layouts if layout.cuts) / 1e6
+    losses = _losses(
+        edge_trim=used * (width - usable),
+        ends_of_plies=ends * usable,
+        cut_width=kerf,
+        around_shaped_pieces=placed.boxes - placed.pieces,
+        between_pieces=marker - placed.boxes - kerf,
+        roll_ends_too_short=short_ends * width,
+    )
+    return Figures(
+        unit="m2",
+        stock_count=len(stock),
+        roll_length=used + short_ends,
+        consumed=consumed,
+        pieces=placed.pieces,
+        losses=losses,
+        remnants=0.0,
+        efficiency=placed.pieces / marker if marker else 0.0,
+        utilisation=placed.pieces / consumed if consumed else 0.0,
+        bound=bound,
+        value=value,
+        gap=_gap(value, bound),
+        cost=(used + short_ends) * material.price,
+        mass=consumed * material.mass,
+        piece_count=placed.count,
+    )
+
+
+def _stock_account(
+    material: SheetMaterial | BlockMaterial,
+    demands: Sequence[Demand],
+    layouts: Sequence[Layout],
+    value: float,
+    bound: float,
+) -> Figures:
+    solid = isinstance(material, BlockMaterial)
+    placed = _placed(demands, layouts, solid=solid)
+    opened = sum(layout.repeats for layout in layouts)
+    if isinstance(material, BlockMaterial):
+        scale = 1e9
+        raw = material.length * material.width * material.height / scale
+        skins = material.skins
+        usable = (
+            (material.length - skins.x0 - skins.x1)
+            * (material.width - skins.y0 - skins.y1)
+            * (material.height - skins.z0 - skins.z1)
+            / scale
+        )
+        price, mass = raw * material.price, raw * material.density
+    else:
+        scale = 1e6
+        raw = material.length * material.width / scale
+        trim = material.trim
+        usable = (material.length - trim.x0 - trim.x1) * (material.width - trim.y0 - trim.y1) / scale
+        price, mass = material.price, raw * material.mass
+    kerf = sum(_kerf(layout.cuts) * layout.repeats for layout in layouts if layout.cuts) / scale
+    kept = sum(
+        remnant.length * remnant.width * (remnant.height if solid else 1.0) * remnant.quantity
+        for remnant in remnants_of(material, layouts, ())
+    )
+    kept /= scale
+    trimmed: Mapping[str, float] = {"skins" if solid else "edge_trim": opened * (raw - usable)}
+    losses = _losses(
+        **trimmed,
+        cut_width=kerf,
+        around_shaped_pieces=placed.boxes - placed.pieces,
+        between_pieces=opened * usable - placed.boxes - kerf - kept,
+    )
+    return Figures(
+        unit="m3" if solid else "m2",
+        stock_count=opened,
+        roll_length=0.0,
+        consumed=opened * raw,
+        pieces=placed.pieces,
+        losses=losses,
+        remnants=kept,
+        efficiency=placed.pieces / (opened * usable) if opened else 0.0,
+        utilisation=placed.pieces / (opened * raw) if opened else 0.0,
+        bound=bound,
+        value=value,
+        gap=_gap(value, bound),
+        cost=opened * price,
+        mass=opened * mass,
+        piece_count=placed.count,
+    )
+
+
+def remnants_of(
+    material: Material, layouts: Sequence[Layout], stock: Sequence[StockUse]
+) -> tuple[Remnant, ...]:
+    """Rests worth keeping by the material's own limits, the largest first.
+
+    On rolls these are the roll ends; on sheets and blocks the left-over leaves of the cut trees.
+    """
+    if isinstance(material, RollMaterial):
+        return tuple(
+            Remnant(source=roll.name, length=roll.rest, width=material.width)
+            for roll in stock
+            if roll.rest >= material.min_remnant
+        )
+    word = "block layout" if isinstance(material, BlockMaterial) else "sheet layout"
+    found = []
+    for number, layout in enumerate(layouts, start=1):
+        alike: dict[tuple[float, float, float], int] = {}
+        for leaf in _leaves(layout.cuts) if layout.cuts else ():
+            if leaf.piece is None and _worth_keeping(material, leaf):
+                size = (leaf.length, leaf.width, leaf.height)
+                alike[size] = alike.get(size, 0) + 1
+        found.extend(
+            Remnant(
+                source=f"{word} {number}",
+                length=length,
+                width=width,
+                height=height,
+                quantity=count * layout.repeats,
+            )
+            for (length, width, height), count in alike.items()
+        )
+    return tuple(sorted(found, key=lambda r: -r.length * r.width * (r.height or 1.0)))
+
+
+def _worth_keeping(material: SheetMaterial | BlockMaterial, leaf: CutNode) -> bool:
+    short, long = sorted((leaf.length, leaf.width))
+    if long < material.min_remnant_length or short < material.min_remnant_width:
+        return False
+    return isinstance(material, SheetMaterial) or leaf.height >= material.min_remnant_height
+
+
+def _leaves(node: CutNode) -> Iterator[CutNode]:
+    if not node.parts:
+        yield node
+    for part in node.parts:
+        yield from _leaves(part)
+
+
+def _kerf(node: CutNode) -> float:
+    """Area (mm2) or volume (mm3) that the cuts of a tree turn into dust or gaps."""
+    if not node.parts:
+        return 0.0
+    extents = {"x": node.length, "y": node.width, "z": node.height}
+    assert node.axis is not None
+    filled = sum({"x": p.length, "y": p.width, "z": p.height}[node.axis] for p in node.parts)
+    face = math.prod(
+        extent for axis, extent in extents.items() if axis != node.axis and (axis != "z" or node.height > 0)
+    )
+    return (extents[node.axis] - filled) * face + sum(_kerf(part) for part in node.parts)

@@ -1,0 +1,149 @@
+"""The summary of a plan: one row per material, as CSV, JSON and a table for the screen."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from typing import Any
+
+from nesting.model import MaterialPlan, Plan
+
+__all__ = ["missing_lines", "summary", "summary_csv", "summary_json", "summary_rows", "table"]
+
+OPENED = {"roll": "rolls", "sheet": "sheets", "block": "blocks"}
+
+
+def summary_rows(plan: Plan) -> list[dict[str, Any]]:
+    """One row per material; every number carries its unit in the column name."""
+    causes = sorted({loss.cause for part in plan.materials for loss in part.figures.losses})
+    return [_row(part, plan.currency, causes) for part in plan.materials]
+
+
+def _row(part: MaterialPlan, currency: str, causes: list[str]) -> dict[str, Any]:
+    figures = part.figures
+    losses = {loss.cause: loss.amount for loss in figures.losses}
+    bound, value = _comparable(part)
+    return {
+        "material": part.material.key,
+        "name": part.material.name,
+        "kind": part.material.kind,
+        "opened": figures.stock_count,
+        "opened in": OPENED[part.material.kind],
+        "roll length m": round(figures.roll_length, 3),
+        "pieces": figures.piece_count,
+        "different layouts": len(part.layouts),
+        "unit": figures.unit,
+        "consumed": round(figures.consumed, 4),
+        "piece area or volume": round(figures.pieces, 4),
+        **{f"loss: {cause}": round(losses.get(cause, 0.0), 4) for cause in causes},
+        "remnants kept": round(figures.remnants, 4),
+        "efficiency %": round(100 * figures.efficiency, 2),
+        "utilisation %": round(100 * figures.utilisation, 2),
+        "planned": value,
+        "proven least": bound,
+        "planned in": "m of marker" if _in_metres(part) else currency,
+        "gap %": round(100 * figures.gap, 2),
+        f"cost {currency}": round(figures.cost, 2),
+        "mass kg": round(figures.mass, 1),
+        "missing pieces": sum(missing.quantity for missing in part.missing.values()),
+    }
+
+
+def _in_metres(part: MaterialPlan) -> bool:
+    return part.material.kind == "roll"
+
+
+def _comparable(part: MaterialPlan) -> tuple[float, float]:
+    """Bound and value as people compare them: metres for rolls, money otherwise."""
+    scale = 1e-3 if _in_metres(part) else 1.0
+    return round(part.figures.bound * scale, 3), round(part.figures.value * scale, 3)
+
+
+def summary_csv(plan: Plan) -> str:
+    """The rows as CSV."""
+    rows = summary_rows(plan)
+    out = io.StringIO()
+    writer = csv.DictWriter(out, fieldnames=list(rows[0]) if rows else ["material"], lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def summary(plan: Plan) -> dict[str, Any]:
+    """The rows, with what made the plan, totals, remnants and missing pieces."""
+    return {
+        "range": plan.range_name,
+        "range file": plan.range_file,
+        "orders file": plan.orders_file,
+        "made": plan.made,
+        "version": plan.version,
+        "seed": plan.seed,
+        "due from": plan.first_due,
+        "due to": plan.last_due,
+        "beds": plan.beds,
+        f"cost {plan.currency}": round(sum(part.figures.cost for part in plan.materials), 2),
+        "materials": summary_rows(plan),
+        "remnants": [
+            {
+                "material": part.material.key,
+                "from": remnant.source,
+                "length mm": round(remnant.length, 1),
+                "width mm": round(remnant.width, 1),
+                **({"height mm": round(remnant.height, 1)} if remnant.height else {}),
+                "quantity": remnant.quantity,
+            }
+            for part in plan.materials
+            for remnant in part.remnants
+        ],
+        "missing": [
+            {"material": part.material.key, "piece": key, "quantity": missing.quantity, "reason": missing.reason}
+            for part in plan.materials
+            for key, missing in part.missing.items()
+        ],
+        "notes": [f"{part.material.name}: {note}" for part in plan.materials for note in part.notes],
+    }
+
+
+def summary_json(plan: Plan) -> str:
+    """The summary as JSON."""
+    return json.dumps(summary(plan), indent=1, ensure_ascii=False) + "\n"
+
+
+def missing_lines(plan: Plan) -> list[str]:
+    """What cannot be cut and why, a line each; empty when all can."""
+    return [
+        f"Cannot be cut: {missing.quantity} x {key} from {part.material.name}: {missing.reason}."
+        for part in plan.materials
+        for key, missing in part.missing.items()
+    ]
+
+
+def table(plan: Plan) -> tuple[list[str], list[list[str]]]:
+    """Headings and cells of the short table shown on screen, with a total."""
+    headings = ["material", "take", "pieces", "efficiency", "utilisation", "gap", f"cost {plan.currency}"]
+    rows = [
+        [
+            part.material.name,
+            _take(part),
+            f"{part.figures.piece_count}",
+            f"{part.figures.efficiency:.1%}",
+            f"{part.figures.utilisation:.1%}",
+            f"{part.figures.gap:.1%}",
+            f"{part.figures.cost:,.2f}",
+        ]
+        for part in plan.materials
+    ]
+    total = sum(part.figures.cost for part in plan.materials)
+    pieces = sum(part.figures.piece_count for part in plan.materials)
+    rows.append(["all materials", "", f"{pieces}", "", "", "", f"{total:,.2f}"])
+    return headings, rows
+
+
+def _take(part: MaterialPlan) -> str:
+    count = part.figures.stock_count
+    opened = OPENED[part.material.kind]
+    opened = opened if count != 1 else opened[:-1]
+    if part.material.kind == "roll":
+        return f"{part.figures.roll_length:,.1f} m from {count} {opened}"
+    return f"{count} {opened}"
