@@ -33,7 +33,7 @@ def base_border(
     plain_seam: Length,
     staple: Length,
     split: Split = "none",
-    pieces: Count = 0,
+    strips: Count = 0,
     direction: Direction = "along",
     join_clearance: Length = JOIN_CLEARANCE,
 ) -> tuple[CutShape, ...]:
@@ -58,7 +58,7 @@ def base_border(
         Cloth tucked and stapled under the frame (k), mm.
     split
         Whether the bed stands on one base or two.
-    pieces
+    strips
         How many strips one base has; 0 for the least number that the roll allows.
     direction
         Whether strips lie along the roll or across it.
@@ -85,7 +85,7 @@ def base_border(
         height=height,
         allowance=2.0 * plain_seam,
         limited_by=("height", dims.height),
-        pieces=pieces,
+        pieces=strips,
         direction=direction,
         fittings=notches,
         folds=folds,

@@ -34,7 +34,7 @@ def mattress_border(
     corner_radius: Length = 0.0,
     crowned_faces: Annotated[int, Limit(0, 2)] = 2,
     join: Literal["seamed", "lapped"] = "seamed",
-    pieces: Count = 0,
+    strips: Count = 0,
     direction: Direction = "along",
     join_clearance: Length = JOIN_CLEARANCE,
     handles: Flag = False,
@@ -71,7 +71,7 @@ def mattress_border(
         How many of the two faces are crowned.
     join
         Whether strips are seamed end to end or lapped.
-    pieces
+    strips
         How many strips; 0 for the least number that the roll allows.
     direction
         Whether strips lie along the roll or across it.
@@ -105,7 +105,7 @@ def mattress_border(
         allowance=2.0 * join_seam if join == "seamed" else lap,
         limited_by=("border_crown", border_crown),
         ease=ease,
-        pieces=pieces,
+        pieces=strips,
         direction=direction,
         fittings=_fittings(ring, height, handles, vents, label),
         join_clearance=join_clearance,
@@ -148,7 +148,7 @@ def flange(
     flange_width: Length,
     lap: Length,
     corner_radius: Length = 0.0,
-    pieces: Count = 0,
+    strips: Count = 0,
     direction: Direction = "along",
 ) -> tuple[CutShape, ...]:
     """Flange strips, sewn under the rim of a panel and clipped to the rim of the spring unit.
@@ -168,7 +168,7 @@ def flange(
         Overlap where strips meet (v), mm.
     corner_radius
         Of the finished mattress (r), mm.
-    pieces
+    strips
         How many strips; 0 for the least number that the roll allows.
     direction
         Whether strips lie along the roll or across it.
@@ -185,7 +185,7 @@ def flange(
         height=flange_width,
         allowance=lap,
         limited_by=("flange_width", flange_width),
-        pieces=pieces,
+        pieces=strips,
         direction=direction,
         join_clearance=None,
     )

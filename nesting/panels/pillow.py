@@ -35,7 +35,7 @@ def pillow_gusset(
     ease: Rate,
     inset: Length = 0.0,
     corner_radius: Length = 0.0,
-    pieces: Count = 0,
+    strips: Count = 0,
     direction: Direction = "along",
     join_clearance: Length = JOIN_CLEARANCE,
 ) -> tuple[CutShape, ...]:
@@ -60,7 +60,7 @@ def pillow_gusset(
         How much smaller the pillow is than the mattress, on each side, mm.
     corner_radius
         Of the finished pillow (r), mm.
-    pieces
+    strips
         How many strips; 0 for the least number that the roll allows.
     direction
         Whether strips lie along the roll or across it.
@@ -82,7 +82,7 @@ def pillow_gusset(
         allowance=2.0 * plain_seam,
         limited_by=("gusset_height", gusset_height),
         ease=ease,
-        pieces=pieces,
+        pieces=strips,
         direction=direction,
         join_clearance=join_clearance,
     )

@@ -293,7 +293,7 @@ def ring_strips(
     step = needed / pieces
     if not step >= SHORTEST_STRIP:
         most = max(1, math.floor(needed / SHORTEST_STRIP))
-        raise PanelError("pieces", pieces, f"0 to {most} for this ring", "Use fewer pieces.")
+        raise PanelError("strips", pieces, f"0 to {most} for this ring", "Use fewer strips.")
     start, note = 0.0, ""
     if join_clearance is not None:
         start, note = join_start(ring, pieces, fittings, join_clearance)

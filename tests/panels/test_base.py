@@ -12,7 +12,7 @@ USUAL = {"turnover": 80, "plain_seam": 12, "staple": 50}  # common practice
 
 def test_base_border_is_the_worked_example(roll):
     """330 + 80 + 12 + 50 = 472 high; 7000 + 2 x 24 = 7048 in two strips of 3524; arithmetic."""
-    (shape,) = base_border(FRAME, roll, pieces=2, **USUAL)
+    (shape,) = base_border(FRAME, roll, strips=2, **USUAL)
     assert (shape.length, shape.width, shape.count) == (3524, 472, 2)
 
 
@@ -20,7 +20,7 @@ def test_base_border_marks_folds_and_corners(roll):
     """Folds 50 and 50 + 330 from the lower edge. Joins lie at the middle of the sides, 1000 from the
     corners, so notches lie at 1012 and 1012 + 1500 = 2512; arithmetic.
     """
-    (shape,) = base_border(FRAME, roll, pieces=2, **USUAL)
+    (shape,) = base_border(FRAME, roll, strips=2, **USUAL)
     assert shape.marks == (
         Mark("fold", ((0.0, 50.0), (3524.0, 50.0))),
         Mark("fold", ((0.0, 380.0), (3524.0, 380.0))),
@@ -31,7 +31,7 @@ def test_base_border_marks_folds_and_corners(roll):
 
 def test_base_border_without_turnover_needs_no_notches(roll):
     """330 + 12 + 50 = 392 high; only the lower fold is left."""
-    (shape,) = base_border(FRAME, roll, pieces=2, turnover=0, plain_seam=12, staple=50)
+    (shape,) = base_border(FRAME, roll, strips=2, turnover=0, plain_seam=12, staple=50)
     assert shape.width == 392
     assert [mark.kind for mark in shape.marks] == ["fold"]
 

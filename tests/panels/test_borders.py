@@ -28,25 +28,25 @@ def test_queen_border_in_one_piece_is_the_worked_example(roll):
 
 def test_lapped_border_has_one_overlap_for_each_strip(roll):
     """(7000 + 2 x 50) / 2 = 3550; arithmetic on a king with square corners."""
-    (shape,) = mattress_border(KING, roll, ease=0.0, join="lapped", pieces=2, **USUAL)
+    (shape,) = mattress_border(KING, roll, ease=0.0, join="lapped", strips=2, **USUAL)
     assert (shape.length, shape.count) == (3550, 2)
 
 
 def test_stretch_cloth_is_cut_shorter(roll):
     """7000 x 0.995 + 2 x 30 = 7025, half of it 3512.5 -> 3513; arithmetic with 0.5 % stretch."""
-    (shape,) = mattress_border(KING, roll, ease=-0.005, pieces=2, **USUAL)
+    (shape,) = mattress_border(KING, roll, ease=-0.005, strips=2, **USUAL)
     assert shape.length == 3513
 
 
 def test_border_quilted_after_cutting_grows_in_both_directions(quilted_later):
     """3530 / 0.96 = 3677.1 -> 3678 along, 260 / 0.98 = 265.3 -> 266 across; arithmetic."""
-    (shape,) = mattress_border(KING, quilted_later, ease=0.0, pieces=2, **USUAL)
+    (shape,) = mattress_border(KING, quilted_later, ease=0.0, strips=2, **USUAL)
     assert (shape.length, shape.width) == (3678, 266)
 
 
 def test_border_with_one_crowned_face_is_higher(roll):
     """250 - 10 + 30 = 270; arithmetic."""
-    (shape,) = mattress_border(KING, roll, ease=0.0, pieces=2, crowned_faces=1, **USUAL)
+    (shape,) = mattress_border(KING, roll, ease=0.0, strips=2, crowned_faces=1, **USUAL)
     assert shape.width == 270
 
 
@@ -57,7 +57,7 @@ def test_handles_and_vents_are_marked_where_they_fall_on_the_strips(roll):
     of 150; the first wins, so joins lie at 1000 and 4500, on the sides and 250 from the corners. Into its
     strip a handle then lies 250 and 1250, a vent 500 and 1000, plus 15 of join seam.
     """
-    (shape,) = mattress_border(KING, roll, ease=0.0, pieces=2, handles=True, vents=True, **USUAL)
+    (shape,) = mattress_border(KING, roll, ease=0.0, strips=2, handles=True, vents=True, **USUAL)
     assert shape.count == 2
     assert shape.marks == (
         Mark("handle", ((265.0, 130.0),), "handle"),
@@ -69,7 +69,7 @@ def test_handles_and_vents_are_marked_where_they_fall_on_the_strips(roll):
 
 def test_label_at_the_foot_end_makes_two_kinds_of_strip(roll):
     """Joins at 1750 and 5250: the middle of the foot, 3500, lies 1750 into the first, plus 15."""
-    first, second = mattress_border(KING, roll, ease=0.0, pieces=2, label=True, **USUAL)
+    first, second = mattress_border(KING, roll, ease=0.0, strips=2, label=True, **USUAL)
     assert first.marks == (Mark("label", ((1765.0, 0.0),), "label"),)
     assert second.marks == ()
     assert [(shape.suffix, shape.title, shape.count) for shape in (first, second)] == [
@@ -80,7 +80,7 @@ def test_label_at_the_foot_end_makes_two_kinds_of_strip(roll):
 
 def test_joins_near_a_corner_carry_a_remark(roll):
     """Four joins in 7000 lie at best 750 from a corner; this factory asks for 800."""
-    (shape,) = mattress_border(KING, roll, ease=0.0, pieces=4, join_clearance=800, **USUAL)
+    (shape,) = mattress_border(KING, roll, ease=0.0, strips=4, join_clearance=800, **USUAL)
     assert shape.note == "A join falls 750 mm from a corner; 800 mm is wanted."
 
 
@@ -89,7 +89,7 @@ def test_joins_near_a_corner_carry_a_remark(roll):
     [
         ({"border_crown": 125}, "border_crown = 125: allowed: less than 125 mm for this height"),
         ({"corner_radius": 751}, "corner_radius = 751: allowed: 0 to 750 mm"),
-        ({"pieces": 90}, "pieces = 90: allowed: 0 to 70"),
+        ({"strips": 90}, "strips = 90: allowed: 0 to 70"),
         ({"handles": True, "corner_radius": 600}, "at most 500 mm where handles or vents are placed"),
     ],
 )

@@ -59,7 +59,7 @@ VARIANTS = {
     "quilted panel": [{"corner_radius": 75, "centre_notches": True}],
     "mattress border": [
         {"corner_radius": 75, "handles": True, "vents": True, "label": True, "direction": "across"},
-        {"join": "lapped", "pieces": 3, "label": True},
+        {"join": "lapped", "strips": 3, "label": True},
     ],
     "pillow panel": [{"corner_radius": 75, "inset": 15}],
     "yoke": [{"strip_width": 120}, {"strip_width": 120, "corners": "square"}],

@@ -13,14 +13,14 @@ KING = Dims(1500, 2000, 350)  # UK king: common practice
 def test_queen_gusset_is_the_worked_example(roll):
     """50 + 24 = 74 high; (7018.2 + 4 x 24) / 4 = 1778.6 -> 1779; arithmetic."""
     (shape,) = pillow_gusset(
-        QUEEN, roll, gusset_height=50, plain_seam=12, ease=0.005, corner_radius=75, pieces=4
+        QUEEN, roll, gusset_height=50, plain_seam=12, ease=0.005, corner_radius=75, strips=4
     )
     assert (shape.length, shape.width, shape.count) == (1779, 74, 4)
 
 
 def test_gusset_of_an_inset_pillow_is_shorter(roll):
     """Pillow 1460 x 1960: perimeter 6840, in two (6840 + 48) / 2 = 3444; arithmetic."""
-    (shape,) = pillow_gusset(KING, roll, gusset_height=50, plain_seam=12, ease=0.0, inset=20, pieces=2)
+    (shape,) = pillow_gusset(KING, roll, gusset_height=50, plain_seam=12, ease=0.0, inset=20, strips=2)
     assert shape.length == 3444
 
 

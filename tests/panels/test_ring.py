@@ -211,5 +211,5 @@ def test_table_length_limits_strips_along_the_roll(roll):
 
 def test_absurdly_many_pieces_are_refused(roll):
     """7000 makes at most 70 strips of 100."""
-    with pytest.raises(PanelError, match="pieces = 71: allowed: 0 to 70 for this ring"):
+    with pytest.raises(PanelError, match="strips = 71: allowed: 0 to 70 for this ring"):
         ring_strips(SQUARE, roll, height=260, allowance=30, limited_by=BLAME, pieces=71)
