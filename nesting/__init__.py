@@ -4,11 +4,6 @@ Read `nesting.planning` first: it is the whole way from orders to plan on one sc
 `nesting.packing`, is usable by itself.
 """
 
-from importlib.metadata import PackageNotFoundError, version
-
 __all__ = ["__version__"]
 
-try:
-    __version__ = version("nesting")
-except PackageNotFoundError:  # run from a source tree that is not installed
-    __version__ = "0+source"
+__version__ = "0.1.0"

@@ -91,7 +91,8 @@ def run_plan(
 ) -> bool:
     """Plan, write and print; tells whether everything can be cut."""
     from nesting.catalogue import load_range
-    from nesting.cli.console import print_json, print_table, watching
+    from nesting.cli.console import print_json, print_table
+    from nesting.cli.progress import watching
     from nesting.orders import load_orders
     from nesting.output import check_folder, write_plan
     from nesting.planning import make_plan
