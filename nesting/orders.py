@@ -11,12 +11,12 @@ from datetime import date
 from typing import TypeVar
 
 from nesting.catalogue import Model, Range
-from nesting.catalogue.dates import DATE_ORDERS, DateError, EitherWay, common_order, read_date
-from nesting.catalogue.findings import Findings
-from nesting.catalogue.tables import Cell, Row, read_table
-from nesting.catalogue.units import show
 from nesting.errors import Finding, InputError
 from nesting.model import Demand, OrderShare, Panel, Size
+from nesting.reading.dates import DATE_ORDERS, DateError, EitherWay, common_order, read_date
+from nesting.reading.findings import Findings
+from nesting.reading.tables import Cell, Row, read_table
+from nesting.reading.units import show
 
 __all__ = ["DATE_ORDERS", "OrderBook", "OrderLine", "demand_by_material", "load_orders"]
 
@@ -369,8 +369,8 @@ def _demands(
             Demand(
                 key=f"{name} ({model}, {size})" if name in shared else name,
                 panel=panel,
-                model=model,
-                size=size,
+                model=range_.models[model].name,
+                size=range_.sizes[size].name,
                 quantity=sum(share.pieces for share in orders),
                 orders=orders,
             )

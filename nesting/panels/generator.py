@@ -19,7 +19,7 @@ from types import MappingProxyType
 from typing import Annotated, Any, Literal, TypeAlias
 
 from nesting.errors import NestingError
-from nesting.model import Mark, Material, Point
+from nesting.model import Mark, Point
 
 __all__ = [
     "GENERATORS",

@@ -1,0 +1,64 @@
+"""Reading one ``[materials.KEY]`` table."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from nesting.catalogue.fields import build
+from nesting.model import BlockMaterial, Material, RollMaterial, SheetMaterial
+from nesting.reading.findings import Findings, listed, near
+from nesting.reading.units import show
+
+__all__ = ["material_of"]
+
+_KINDS: Mapping[str, type[Material]] = {"roll": RollMaterial, "sheet": SheetMaterial, "block": BlockMaterial}
+
+
+def material_of(key: str, table: Mapping[str, object], findings: Findings) -> Material | None:
+    """The material of a table, or None after noting what is wrong with it.
+
+    Beyond the limits of each field, something usable must be left once trims, skins and end losses are
+    taken off.
+    """
+    place = f"materials.{key}"
+    kind = table.get("kind")
+    if not isinstance(kind, str) or kind not in _KINDS:
+        hint = near(kind, _KINDS) if isinstance(kind, str) else ""
+        remedy = f'{hint}Write kind = "roll", "sheet" or "block".'
+        findings.add(f"{place}.kind", kind, listed(_KINDS), remedy)
+        return None
+    material = build(_KINDS[kind], {"name": key, **table}, place, findings, given={"key": key})
+    if material is None:
+        return None
+    before = len(findings)
+    if isinstance(material, RollMaterial):
+        _check_roll(material, place, findings)
+    else:
+        _check_rims(material, place, findings)
+    return material if len(findings) == before else None
+
+
+def _check_roll(roll: RollMaterial, place: str, findings: Findings) -> None:
+    full = show(roll.width)
+    if 2 * roll.edge_trim >= roll.width:
+        allowed = f"less than half of the width of {full} mm"
+        findings.add(f"{place}.edge_trim", roll.edge_trim, allowed, "Correct the trim or the width.")
+    if roll.measured_width is not None and roll.measured_width > roll.width:
+        allowed = f"at most the full width of {full} mm"
+        findings.add(f"{place}.measured_width", roll.measured_width, allowed, "Correct one of the widths.")
+    if 2 * roll.end_loss >= roll.roll_length:
+        allowed = f"less than half of the roll length of {show(roll.roll_length)} mm"
+        remedy = 'Correct one of them; metres are written "60 m".'
+        findings.add(f"{place}.end_loss", roll.end_loss, allowed, remedy)
+
+
+def _check_rims(material: SheetMaterial | BlockMaterial, place: str, findings: Findings) -> None:
+    rim, field = (material.trim, "trim") if isinstance(material, SheetMaterial) else (material.skins, "skins")
+    sides = [("length", material.length, rim.x0 + rim.x1), ("width", material.width, rim.y0 + rim.y1)]
+    if isinstance(material, BlockMaterial):
+        sides.append(("height", material.height, material.skins.z0 + material.skins.z1))
+    for side, raw, lost in sides:
+        if lost >= raw:
+            allowed = f"less than the {side} of {show(raw)} mm"
+            found = f"{show(lost)} mm in all"
+            findings.add(f"{place}.{field}", found, allowed, f"Correct the {field} or the {side}.")
