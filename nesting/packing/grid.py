@@ -7,8 +7,10 @@ are written out again, the copies are handed back to the keys they came from.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -16,9 +18,27 @@ import numpy.typing as npt
 from nesting.packing.problem import GRID, Piece, grid_up
 from nesting.packing.solution import Placement
 
-__all__ = ["Box", "Ints", "Kind", "Kinds", "Ledger", "mm"]
+__all__ = [
+    "Bools",
+    "Box",
+    "Floats",
+    "Grid",
+    "Ints",
+    "Kind",
+    "Ledger",
+    "Spot",
+    "boxes_of",
+    "merged",
+    "mm",
+    "too_large",
+]
 
-Ints = npt.NDArray[np.int64]
+Ints: TypeAlias = npt.NDArray[np.int64]
+Floats: TypeAlias = npt.NDArray[np.float64]
+Bools: TypeAlias = npt.NDArray[np.bool_]
+
+Spot: TypeAlias = tuple[int, int, int, int, int]
+"""A place in a layout: kind, box within the kind, and x, y, z of its low corner, in grid steps."""
 
 
 def mm(steps: float) -> float:
@@ -45,7 +65,8 @@ class Kind:
     quantity
         Copies wanted, over all pieces merged here.
     area
-        True area of one copy, in square grid steps, rounded up to whole steps.
+        Area of one copy in square grid steps: the box of a rectangle; the least true area among
+        outlines, rounded down, so that every area bound stays true.
     height
         Thickness in grid steps; 0 for flat pieces.
     solid
@@ -62,7 +83,8 @@ class Kind:
     members: tuple[tuple[Piece, tuple[tuple[float, bool], ...]], ...]
 
 
-def _boxes(piece: Piece) -> dict[Box, tuple[float, bool]]:
+def boxes_of(piece: Piece) -> dict[Box, tuple[float, bool]]:
+    """Distinct boxes of a piece, each with the first turn and mirroring that gives it."""
     found: dict[Box, tuple[float, bool]] = {}
     for mirrored in (False, True) if piece.mirror else (False,):
         for turn in piece.turns:
@@ -71,41 +93,95 @@ def _boxes(piece: Piece) -> dict[Box, tuple[float, bool]]:
     return found
 
 
-class Kinds(tuple[Kind, ...]):
-    """All kinds of a problem, in the order in which their first piece is listed."""
+def height_of(piece: Piece) -> int:
+    """Thickness in grid steps; 0 for flat pieces."""
+    return grid_up(piece.thickness) if piece.thickness is not None else 0
 
-    @classmethod
-    def of(cls, pieces: Iterable[Piece]) -> Kinds:
-        """Merge `pieces` that are alike."""
-        merged: dict[tuple[frozenset[Box], int], list[tuple[Piece, dict[Box, tuple[float, bool]]]]] = {}
-        for piece in pieces:
-            boxes = _boxes(piece)
-            height = grid_up(piece.thickness) if piece.thickness is not None else 0
-            merged.setdefault((frozenset(boxes), height), []).append((piece, boxes))
-        kinds = []
-        for (_, height), group in merged.items():
-            order = tuple(group[0][1])
-            members = tuple((piece, tuple(boxes[box] for box in order)) for piece, boxes in group)
-            quantity = sum(piece.quantity for piece, _ in group)
-            box_area = order[0].dx * order[0].dy
-            # Merged outlines may differ in area; the least of them keeps every area bound true.
-            area = min(math.floor(p.area / GRID**2) if p.points else box_area for p, _ in group)
-            solid = not any(piece.points for piece, _ in group)
-            kinds.append(Kind(order, quantity, area, height, solid, members))
-        return cls(kinds)
 
-    def flat(self, gap: int = 0) -> tuple[Ints, Ints, Ints]:
-        """Arrays `start`, `dx`, `dy` as the kernels take them, every box widened by `gap`."""
-        start = np.zeros(len(self) + 1, np.int64)
-        start[1:] = np.cumsum([len(kind.boxes) for kind in self])
-        dx = np.array([box.dx + gap for kind in self for box in kind.boxes], np.int64)
-        dy = np.array([box.dy + gap for kind in self for box in kind.boxes], np.int64)
-        return start, dx, dy
+def merged(pieces: Iterable[Piece]) -> tuple[Kind, ...]:
+    """The kinds of some pieces, in the order in which the first piece of each is listed."""
+    groups: dict[tuple[frozenset[Box], int], list[tuple[Piece, dict[Box, tuple[float, bool]]]]] = {}
+    for piece in pieces:
+        boxes = boxes_of(piece)
+        groups.setdefault((frozenset(boxes), height_of(piece)), []).append((piece, boxes))
+    kinds = []
+    for (_, height), group in groups.items():
+        order = tuple(group[0][1])
+        box_area = order[0].dx * order[0].dy
+        kinds.append(
+            Kind(
+                boxes=order,
+                quantity=sum(piece.quantity for piece, _ in group),
+                area=min(math.floor(p.area / GRID**2) if p.points else box_area for p, _ in group),
+                height=height,
+                solid=not any(piece.points for piece, _ in group),
+                members=tuple((piece, tuple(boxes[box] for box in order)) for piece, boxes in group),
+            )
+        )
+    return tuple(kinds)
 
-    @property
-    def quantities(self) -> Ints:
-        """Copies wanted of each kind."""
-        return np.array([kind.quantity for kind in self], np.int64)
+
+def too_large(pieces: Iterable[Piece], rooms: Sequence[tuple[int, ...]], what: str) -> Mapping[str, str]:
+    """Pieces that fit into none of the rooms in any allowed turn.
+
+    Parameters
+    ----------
+    pieces
+        Flat pieces or slabs.
+    rooms
+        Usable length and width (and height) of the stock on offer, in grid steps.
+    what
+        The word for the stock: ``"sheet"`` or ``"block"``.
+
+    Returns
+    -------
+    mapping
+        From the key of each such piece to the reason, in plain words.
+    """
+    largest = max(rooms, key=math.prod)
+    reasons = {}
+    for piece in pieces:
+        sizes = [(box.dx, box.dy, height_of(piece))[: len(largest)] for box in boxes_of(piece)]
+        if not any(
+            all(side <= extent for side, extent in zip(size, room, strict=True))
+            for size in sizes
+            for room in rooms
+        ):
+            reasons[piece.key] = (
+                f"measures {_measures(sizes[0])} mm and fits no {what} in an allowed turn; "
+                f"the largest usable {what} is {_measures(largest)} mm"
+            )
+    return reasons
+
+
+def _measures(size: Sequence[int]) -> str:
+    return " x ".join(f"{mm(side):.1f}" for side in size)
+
+
+class Grid:
+    """Kinds with all their boxes in flat arrays, as the kernels take them.
+
+    Attributes
+    ----------
+    kinds
+        The kinds.
+    start, dx, dy
+        Boxes are listed kind by kind; those of kind ``k`` are ``start[k]:start[k + 1]``.
+    owner
+        The kind of each box.
+    area, demand
+        Area of one copy and copies wanted, of each kind.
+    """
+
+    def __init__(self, kinds: Sequence[Kind]) -> None:
+        self.kinds = tuple(kinds)
+        numbers = [len(kind.boxes) for kind in kinds]
+        self.start: Ints = np.concatenate([[0], np.cumsum(numbers)]).astype(np.int64)
+        self.dx: Ints = np.array([box.dx for kind in kinds for box in kind.boxes], np.int64)
+        self.dy: Ints = np.array([box.dy for kind in kinds for box in kind.boxes], np.int64)
+        self.owner: Ints = np.repeat(np.arange(len(kinds)), numbers)
+        self.area: Ints = np.array([kind.area for kind in kinds], np.int64)
+        self.demand: Ints = np.array([kind.quantity for kind in kinds], np.int64)
 
 
 class Ledger:
@@ -115,31 +191,28 @@ class Ledger:
     splits the repeats wherever a piece runs out.
     """
 
-    def __init__(self, kinds: Kinds) -> None:
+    def __init__(self, kinds: Sequence[Kind]) -> None:
         self._kinds = kinds
         self._left = [[piece.quantity for piece, _ in kind.members] for kind in kinds]
 
-    def assign(
-        self, spots: Sequence[tuple[int, int, int, int, int]], repeats: int
-    ) -> Iterable[tuple[tuple[Placement, ...], int]]:
-        """Yield placements with repeats for spots ``(kind, box, x, y, z)`` in grid steps."""
-        per_kind: dict[int, int] = {}
-        for kind, *_ in spots:
-            per_kind[kind] = per_kind.get(kind, 0) + 1
+    def assign(self, spots: Sequence[Spot], repeats: int) -> Iterator[tuple[tuple[Placement, ...], int]]:
+        """Yield placements with repeats for the spots of one layout."""
+        needs = Counter(kind for kind, *_ in spots)
         while repeats > 0:
             shares: dict[int, list[int]] = {}
             times = repeats
-            for kind, needed in per_kind.items():
-                shares[kind], possible = self._share(kind, needed, repeats)
-                times = min(times, possible)
-            queues: dict[int, list[int]] = {}
+            for kind, needed in needs.items():
+                shares[kind], lasting = self._share(kind, needed, repeats)
+                times = min(times, lasting)
+            queues: dict[int, Iterator[int]] = {}
             for kind, share in shares.items():
-                queues[kind] = [member for member, count in enumerate(share) for _ in range(count)]
-                for member, count in enumerate(share):
-                    self._left[kind][member] -= count * times
+                queues[kind] = iter([member for member, count in enumerate(share) for _ in range(count)])
+                self._left[kind] = [
+                    have - use * times for have, use in zip(self._left[kind], share, strict=True)
+                ]
             placements = []
             for kind, box, x, y, z in spots:
-                piece, turns = self._kinds[kind].members[queues[kind].pop(0)]
+                piece, turns = self._kinds[kind].members[next(queues[kind])]
                 turn, mirrored = turns[box]
                 placements.append(Placement(piece.key, mm(x), mm(y), turn, mirrored, mm(z)))
             yield tuple(placements), times
@@ -148,18 +221,16 @@ class Ledger:
     def _share(self, kind: int, needed: int, repeats: int) -> tuple[list[int], int]:
         """How many copies each member gives to one repeat, and for how many repeats that lasts."""
         left = self._left[kind]
-        # First try a split that lasts for all repeats; otherwise take what is there, once.
-        lasting = [count // repeats for count in left]
-        if sum(lasting) < needed:
-            lasting, repeats = list(left), 1
+        # First try a split that lasts for all repeats; otherwise take what is there, first listed first.
+        usable = [count // repeats for count in left]
+        if sum(usable) < needed:
+            usable = left
         share = []
-        for count in lasting:
+        for count in usable:
             share.append(min(count, needed))
             needed -= share[-1]
         assert needed == 0, "more copies placed than wanted"
-        return share, min(
-            (have // use for have, use in zip(left, share, strict=True) if use), default=repeats
-        )
+        return share, min(have // use for have, use in zip(left, share, strict=True) if use)
 
     def left_over(self) -> dict[str, int]:
         """Copies not handed out, by key."""

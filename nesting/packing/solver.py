@@ -10,7 +10,18 @@ from typing import Any
 from nesting.errors import ProblemError
 from nesting.packing import block, roll, sheet
 from nesting.packing.grid import Kinds, Ledger
-from nesting.packing.problem import GRID, Bar, Block, BlockProblem, Problem, RollProblem, Sheet, SheetProblem
+from nesting.packing.linear import engine as linear
+from nesting.packing.problem import (
+    GRID,
+    Bar,
+    Block,
+    BlockProblem,
+    LinearProblem,
+    Problem,
+    RollProblem,
+    Sheet,
+    SheetProblem,
+)
 from nesting.packing.search import Progress, Report, Search
 from nesting.packing.solution import Answer, Layout, Missing
 
@@ -52,6 +63,9 @@ ENGINES: Mapping[type, Engine] = {
     ),
     SheetProblem: Engine(
         sheet.misfits, sheet.search_sheets, sheet.layouts, 1.0, lambda problem: problem.sheets
+    ),
+    LinearProblem: Engine(
+        linear.misfits, linear.search_bars, linear.layouts, 1.0, lambda problem: problem.bars
     ),
 }
 

@@ -1,11 +1,12 @@
-"""The most valuable fill of one bar: the bounded knapsack, in exact integers.
+"""The most valuable fills of one bar: the bounded knapsack, in exact integers.
 
-Dynamic programming over the sums that pieces can really reach, not over every step of the bar, so that
-a bar of a million steps costs no more than one of a thousand. Of two reachable states the one that is
-no shorter and no more valuable is dropped (dominance), and so is every state that even a fractional
-fill of its rest cannot lift above the best fill known (Dantzig 1957, "Discrete-variable extremum
-problems", Operations Research 5(2): 266-277). On combining both see Kellerer, Pferschy and Pisinger
-(2004), *Knapsack Problems*, Springer (from memory, unverified).
+Two forms of one dynamic program. In a short bar every step of its length is a state, in a row of an
+array. In a long bar only the sums that pieces can really reach are, so that a bar of a million steps
+costs no more than one of ten thousand: of two states the one that is no shorter and no more valuable is
+dropped (dominance), and so is every state that even a fractional fill of its rest cannot lift above the
+best fill known (Dantzig 1957, "Discrete-variable extremum problems", Operations Research 5(2): 266-277).
+On combining both see Kellerer, Pferschy and Pisinger (2004), *Knapsack Problems*, Springer (from
+memory, unverified).
 """
 
 from __future__ import annotations
@@ -16,32 +17,32 @@ import numpy as np
 
 from nesting.packing.linear.task import Ints
 
-__all__ = ["Filled", "best_fill"]
+__all__ = ["DENSE_ROOM", "MOST_STATES", "Fills", "best_fills"]
+
+DENSE_ROOM = 20_000
+"""Longest bar, in steps, for which every step is a state; measured to be where the two forms break even."""
 
 MOST_STATES = 50_000
-"""States kept at a time; beyond it the least promising go, and `Filled.upper` tells what they may hide."""
+"""States kept at a time; beyond it the least promising go, and `Fills.upper` tells what they may hide."""
 
 RATIO_BITS = 64
-"""Binary digits of a ratio value / size: two different ratios of sizes below 10^8 differ in these."""
+"""Binary digits of a ratio value / size: two different ratios of sizes up to 10^8 differ in these."""
 
 
 @dataclass(frozen=True, slots=True)
-class Filled:
-    """A fill of one bar.
+class Fills:
+    """Good fills of one bar.
 
     Parameters
     ----------
     counts
-        How many of each piece.
-    value
-        Their value.
+        How many of each piece, the most valuable fill first; empty when none beats the floor.
     upper
-        No fill is worth more than this; equal to `value` unless nothing better than the given floor
-        exists or states had to be dropped.
+        No fill is worth more than this. It is the value of the first fill, or the floor when there is
+        none, unless states had to be dropped.
     """
 
-    counts: Ints
-    value: int
+    counts: tuple[Ints, ...]
     upper: int
 
 
@@ -49,52 +50,74 @@ class Filled:
 class _Chunks:
     """Pieces bundled by 1, 2, 4, ... so that every count up to the limit is a choice of bundles.
 
-    Best value per size first. `sum_size` and `sum_value` are those of all chunks before each one.
+    Best value per size first. `one_size` and `one_value` are those of a single copy, `sum_size` and
+    `sum_value` those of all chunks before each one.
     """
 
     piece: Ints
     copies: Ints
     size: Ints
     value: Ints
+    one_size: Ints
+    one_value: Ints
     sum_size: Ints
     sum_value: Ints
 
     @classmethod
     def of(cls, room: int, sizes: Ints, values: Ints, most: Ints) -> _Chunks:
         """Bundle what fits into `room` and is worth something."""
-        useful = [i for i in range(sizes.size) if values[i] > 0 and most[i] > 0 and sizes[i] <= room]
+        useful = np.flatnonzero((values > 0) & (most > 0) & (sizes <= room)).tolist()
         useful.sort(key=lambda i: (-((int(values[i]) << RATIO_BITS) // int(sizes[i])), -int(sizes[i]), i))
         piece: list[int] = []
         copies: list[int] = []
         for i in useful:
             left = min(int(most[i]), room // int(sizes[i]))
-            bundles = []
+            bundles: list[int] = []
             while left > 0:
                 bundles.append(min(left, 1 << len(bundles)))
                 left -= bundles[-1]
-            # Large bundles first: the fractional fill is then soon a whole one.
+            # Large bundles first: good fills are then met early.
             copies += sorted(bundles, reverse=True)
             piece += [i] * len(bundles)
         index, times = np.array(piece, np.int64), np.array(copies, np.int64)
-        size, value = sizes[index] * times, values[index] * times
-        zero = np.zeros(1, np.int64)
-        sums = (np.concatenate([zero, np.cumsum(size)]), np.concatenate([zero, np.cumsum(value)]))
-        return cls(index, times, size, value, *sums)
+        one_size, one_value = sizes[index], values[index]
+        size, value = one_size * times, one_value * times
+        sums = (np.append(0, np.cumsum(size)), np.append(0, np.cumsum(value)))
+        return cls(index, times, size, value, one_size, one_value, *sums)
+
+    def __len__(self) -> int:
+        return self.piece.size
 
     def rest_value(self, first: int, room: Ints) -> Ints:
         """Most that chunks from `first` on can add in each room when the last one may be a fraction."""
         reach = self.sum_size[first] + room
         whole = np.searchsorted(self.sum_size, reach, side="right") - 1
-        last = np.minimum(whole, self.size.size - 1)
+        last = np.minimum(whole, len(self) - 1)
         # Beyond the last chunk nothing can be added.
-        part = np.where(whole < self.size.size, reach - self.sum_size[whole], 0)
-        return self.sum_value[whole] - self.sum_value[first] + part * self.value[last] // self.size[last]
+        part = np.where(whole < len(self), reach - self.sum_size[whole], 0)
+        # By single copies, whose values are small enough for the product.
+        added: Ints = part * self.one_value[last] // self.one_size[last]
+        return self.sum_value[whole] - self.sum_value[first] + added
+
+    def counts(self, chosen: list[int], pieces: int) -> Ints:
+        """Copies of each piece in the chosen chunks."""
+        found = np.zeros(pieces, np.int64)
+        np.add.at(found, self.piece[chosen], self.copies[chosen])
+        return found
 
 
-def best_fill(
-    room: int, sizes: Ints, values: Ints, most: Ints, *, floor: int = 0, most_states: int = MOST_STATES
-) -> Filled:
-    """Fill a bar with pieces of the greatest total value.
+def best_fills(
+    room: int,
+    sizes: Ints,
+    values: Ints,
+    most: Ints,
+    *,
+    floor: int = 0,
+    fills: int = 1,
+    dense_room: int = DENSE_ROOM,
+    most_states: int = MOST_STATES,
+) -> Fills:
+    """Fill a bar with pieces of the greatest total value, in several ways if asked.
 
     Parameters
     ----------
@@ -103,86 +126,121 @@ def best_fill(
     sizes, values, most
         Of each piece: length, value (at most about 10^10) and number there are.
     floor
-        Only fills worth more than this are wanted. When there is none, an empty fill is returned with
-        ``upper == floor`` as the proof.
-    most_states
-        States kept at a time.
+        Only fills worth more than this are wanted.
+    fills
+        Most fills returned. They differ in the last of their chunks (that of least value per size), so
+        they are varied, and cost no extra search.
+    dense_room, most_states
+        For tests.
 
     Returns
     -------
-    Filled
-        Ties are broken the same way every time.
+    Fills
+        The same for the same input, every time.
     """
-    empty = np.zeros(sizes.size, np.int64)
     chunks = _Chunks.of(room, sizes, values, most)
-    if not chunks.piece.size:
-        return Filled(empty, 0, floor)
-    greedy = _greedy(room, chunks, empty)
-    best, found = floor, Filled(empty, 0, floor)
-    if int(greedy @ values) > floor:
-        best = int(greedy @ values)
-        found = Filled(greedy, best, best)
+    if not len(chunks):
+        return Fills((), floor)
+    if room <= dense_room:
+        chosen, upper = _dense(room, chunks, floor, fills)
+    else:
+        chosen, upper = _sparse(room, chunks, floor, fills, most_states)
+    return Fills(tuple(chunks.counts(some, sizes.size) for some in chosen), max(upper, floor))
+
+
+def _dense(room: int, chunks: _Chunks, floor: int, fills: int) -> tuple[list[list[int]], int]:
+    """Chunks of the best fills, and the value of the best; one state for every step of the bar."""
+    best = np.zeros(room + 1, np.int64)
+    taken = np.zeros((len(chunks), room + 1), bool)
+    ends = []
+    for step, (size, value) in enumerate(zip(chunks.size.tolist(), chunks.value.tolist(), strict=True)):
+        with_it = best[: room + 1 - size] + value
+        if with_it[-1] > floor:
+            ends.append((int(with_it[-1]), step))
+        np.greater(with_it, best[size:], out=taken[step, size:])
+        np.maximum(with_it, best[size:], out=best[size:])
+    chosen = []
+    for _, last in sorted(ends, reverse=True)[:fills]:
+        some, left = [last], room - int(chunks.size[last])
+        for step in range(last - 1, -1, -1):
+            if taken[step, left]:
+                some.append(step)
+                left -= int(chunks.size[step])
+        chosen.append(some)
+    return chosen, int(best[-1])
+
+
+def _sparse(
+    room: int, chunks: _Chunks, floor: int, fills: int, most_states: int
+) -> tuple[list[list[int]], int]:
+    """The same with the reachable states only; where some had to be dropped, what they might be worth."""
+    greedy = _greedy(room, chunks)
+    best = max(floor, int(chunks.value[greedy].sum()))
     hidden = 0
-    end: tuple[int, int, int] | None = None  # steps, size and value of the best state found
     size, value = np.zeros(1, np.int64), np.zeros(1, np.int64)
     history: list[tuple[Ints, Ints]] = []
-    for step in range(chunks.piece.size):
+    ends = []
+    for step in range(len(chunks)):
         history.append((size, value))
-        size, value = _with_chunk(size, value, int(chunks.size[step]), int(chunks.value[step]), room)
-        if int(value[-1]) > best:
-            best = int(value[-1])
-            end = (step + 1, int(size[-1]), best)
-        if step + 1 == chunks.piece.size:
+        fits = int(np.searchsorted(size, room - chunks.size[step], side="right"))
+        if fits:
+            with_it = int(value[fits - 1] + chunks.value[step])
+            if with_it > floor:
+                ends.append((with_it, step, int(size[fits - 1]), int(value[fits - 1])))
+            best = max(best, with_it)
+            size, value = _merged(
+                size, value, size[:fits] + chunks.size[step], value[:fits] + chunks.value[step]
+            )
+        if step + 1 == len(chunks):
             break
         upper = value + chunks.rest_value(step + 1, room - size)
         keep = upper > best
         if not keep.any():
             break
         if int(keep.sum()) > most_states:
-            keep = np.zeros(size.size, bool)
             order = np.argsort(-upper, kind="stable")
+            keep = np.zeros(size.size, bool)
             keep[order[:most_states]] = True
             hidden = max(hidden, int(upper[order[most_states]]))
         size, value = size[keep], value[keep]
-    if end is not None:
-        found = Filled(_trace(chunks, history, end, empty), best, best)
-    return Filled(found.counts, found.value, max(best, hidden))
+    chosen = []
+    for _, last, at, worth in sorted(ends, reverse=True)[:fills]:
+        some, state = [last], (at, worth)
+        for step in range(last - 1, -1, -1):
+            if not _reached(history[step], state):
+                some.append(step)
+                state = (state[0] - int(chunks.size[step]), state[1] - int(chunks.value[step]))
+        chosen.append(some)
+    # The greedy fill has set the mark for all others, so it may be the only one that reaches it.
+    if chunks.value[greedy].sum() > floor and (not ends or max(ends)[0] < chunks.value[greedy].sum()):
+        chosen = [greedy, *chosen][:fills]
+    return chosen, max(best, hidden)
 
 
-def _greedy(room: int, chunks: _Chunks, empty: Ints) -> Ints:
-    counts = empty.copy()
-    for piece, copies, size in zip(chunks.piece, chunks.copies, chunks.size, strict=True):
+def _greedy(room: int, chunks: _Chunks) -> list[int]:
+    chosen = []
+    for step, size in enumerate(chunks.size.tolist()):
         if size <= room:
-            counts[piece] += copies
-            room -= int(size)
-    return counts
+            chosen.append(step)
+            room -= size
+    return chosen
 
 
-def _with_chunk(size: Ints, value: Ints, more: int, worth: int, room: int) -> tuple[Ints, Ints]:
-    """States with and without one more chunk, shortest first, dominated ones dropped."""
-    fits = int(np.searchsorted(size, room - more, side="right"))
-    all_sizes = np.concatenate([size, size[:fits] + more])
-    all_values = np.concatenate([value, value[:fits] + worth])
-    order = np.argsort(all_sizes, kind="stable")
-    all_sizes, all_values = all_sizes[order], all_values[order]
-    keep = np.ones(all_sizes.size, bool)
-    keep[1:] = all_values[1:] > np.maximum.accumulate(all_values)[:-1]
-    all_sizes, all_values = all_sizes[keep], all_values[keep]
+def _merged(size: Ints, value: Ints, more_size: Ints, more_value: Ints) -> tuple[Ints, Ints]:
+    """Both sets of states together, shortest first, dominated ones dropped."""
+    size, value = np.concatenate([size, more_size]), np.concatenate([value, more_value])
+    order = np.argsort(size, kind="stable")
+    size, value = size[order], value[order]
+    keep = np.ones(size.size, bool)
+    keep[1:] = value[1:] > np.maximum.accumulate(value)[:-1]
+    size, value = size[keep], value[keep]
     # Of two states of one size the later one is worth more.
-    keep = np.append(all_sizes[:-1] != all_sizes[1:], True)
-    return all_sizes[keep], all_values[keep]
+    last = np.ones(size.size, bool)
+    last[:-1] = size[:-1] != size[1:]
+    return size[last], value[last]
 
 
-def _trace(chunks: _Chunks, history: list[tuple[Ints, Ints]], end: tuple[int, int, int], empty: Ints) -> Ints:
-    """Counts behind a state, by asking before each step whether it was already there."""
-    counts = empty.copy()
-    steps, size, value = end
-    for step in range(steps - 1, -1, -1):
-        sizes, values = history[step]
-        at = int(np.searchsorted(sizes, size))
-        if at < sizes.size and sizes[at] == size and values[at] == value:
-            continue
-        counts[chunks.piece[step]] += chunks.copies[step]
-        size -= int(chunks.size[step])
-        value -= int(chunks.value[step])
-    return counts
+def _reached(states: tuple[Ints, Ints], state: tuple[int, int]) -> bool:
+    """Whether a state (size, value) is among others."""
+    at = int(np.searchsorted(states[0], state[0]))
+    return at < states[0].size and (int(states[0][at]), int(states[1][at])) == state

@@ -1,18 +1,38 @@
-"""`pack_bars`: the cheapest bars for given lengths, from quick plan to proven one."""
+"""`pack_bars`: the cheapest bars for given lengths, from a quick plan to a proven one."""
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections import Counter
-from collections.abc import Callable, Sequence
-from fractions import Fraction
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 
 from nesting.packing.linear.relax import material_bound, relax
-from nesting.packing.linear.task import BarPattern, BarPlan, Ints, Pattern, StockBar, Stopped, Task, check, whole_costs
+from nesting.packing.linear.task import (
+    BarPattern,
+    BarPlan,
+    Ints,
+    Pattern,
+    StockBar,
+    Stopped,
+    Task,
+    check,
+    whole_costs,
+)
 from nesting.packing.linear.whole import Draft, dive, fill_greedily, first_fit, recombine
 
 __all__ = ["pack_bars"]
+
+DIVES = 30
+"""Most dives; each starts from the same relaxation and decides differently somewhere near its start."""
+
+DIVE_DEPTH = 3
+"""First decisions of a dive that may differ from the most obvious one."""
+
+TOO_LONG = "longer than every bar"
+RUN_OUT = "the bars that are long enough run out"
 
 
 def pack_bars(
@@ -22,39 +42,115 @@ def pack_bars(
     kerf: int = 0,
     stop: Callable[[], bool] = lambda: False,
 ) -> BarPlan:
-    """todo"""
+    """Cut pieces from bars of least total cost (multiple stock-size cutting stock in one dimension).
+
+    A first fit decreasing plan comes first, so there is a complete plan at once; then the linear
+    relaxation with its bound, dives from it, and CP-SAT over all patterns met. The search ends when a
+    plan meets the bound.
+
+    Parameters
+    ----------
+    bars
+        Stock on offer; lengths in grid steps.
+    lengths, demand
+        Of each piece: length in grid steps and quantity. Pieces of equal length are better merged by
+        the caller, but need not be.
+    kerf
+        Lost between two pieces, grid steps; none beyond the last.
+    stop
+        Returns True when time is up; the best plan so far is then returned. It is asked between steps
+        of work that take well under a second, and never before the first plan is there.
+
+    Returns
+    -------
+    BarPlan
+        The same for the same input, unless `stop` ends the search. Where bars run out, as many pieces
+        as possible are placed, longer ones rather than shorter: leaving one out counts as dearer than
+        any bar.
+
+    Raises
+    ------
+    ProblemError
+        When a figure makes no sense, naming the bar or piece by its index.
+
+    Examples
+    --------
+    Three pieces of 1785 in a bar of 5400 with a kerf of 10: 3 x 1785 + 2 x 10 = 5375.
+
+    >>> plan = pack_bars([StockBar(5400)], [1785], [7], kerf=10)
+    >>> plan.cost, plan.bound, plan.stopped
+    (3.0, 3.0, 'proved')
+    """
     check(bars, lengths, demand, kerf)
     unit, costs = whole_costs([bar.cost for bar in bars])
+    sizes, wanted = np.array(lengths, np.int64), np.array(demand, np.int64)
     longest = max((bar.length for bar in bars if bar.available != 0), default=0)
-    size = np.array(lengths, np.int64)
-    wanted = np.array(demand, np.int64)
-    fits = size <= longest
-    task = Task.of(bars, costs, size, np.where(fits, wanted, 0), kerf)
-    draft, bound, stopped = _solve(task, stop)
-    return draft, bound, stopped
+    fits = sizes <= longest
+    missing = {
+        i: (demand[i], TOO_LONG if lengths[i] > max(bar.length for bar in bars) else RUN_OUT)
+        for i in np.flatnonzero(~fits & (wanted > 0)).tolist()
+    }
+    kept = np.flatnonzero(fits & (wanted > 0))
+    if not kept.size:
+        return BarPlan((), 0.0, 0.0, missing, "proved")
+    task = Task.of(bars, costs, sizes[kept], wanted[kept], kerf)
+    draft, bound = _search(task, Counter(), stop)
+    if draft.short.any():
+        # What is placed is settled; now place that as cheaply as possible, with a bound of its own.
+        for i, count in zip(kept.tolist(), draft.short.tolist(), strict=True):
+            if count:
+                missing[i] = (count, RUN_OUT)
+        task = task.rest(task.demand - draft.short, task.limits)
+        draft, bound = _search(task, draft.bars, stop)
+    cost = math.fsum(bars[pattern.bar].cost * times for pattern, times in draft.bars.items())
+    lower = min(float(bound * unit), cost)
+    stopped: Stopped = "proved" if math.isclose(lower, cost) else "time" if stop() else "effort"
+    return BarPlan(_written(draft, kept, len(lengths)), cost, lower, missing, stopped)
 
 
-def _solve(task: Task, stop):
-    best = Draft.of(task, first_fit(task))
+def _written(draft: Draft, kept: Ints, pieces: int) -> tuple[BarPattern, ...]:
+    """The bars with counts for all pieces, those cut most often first."""
+    patterns = []
+    for pattern, times in sorted(
+        draft.bars.items(), key=lambda item: (-item[1], item[0].bar, item[0].counts)
+    ):
+        counts = np.zeros(pieces, np.int64)
+        counts[kept] = pattern.counts
+        patterns.append(BarPattern(pattern.bar, tuple(counts.tolist()), times))
+    return tuple(patterns)
+
+
+def _search(task: Task, start: Counter[Pattern], stop: Callable[[], bool]) -> tuple[Draft, int]:
+    """Best plan found for a task, and the bound proven on its cost (both in whole cost units)."""
+    best = min(Draft.of(task, start), Draft.of(task, first_fit(task)), key=lambda draft: draft.cost)
     bound = material_bound(task)
-    def offer(b):
+
+    def offer(bars: Counter[Pattern]) -> bool:
+        """Keep a plan if it is better; tell whether the search is over."""
         nonlocal best
-        d = Draft.of(task, b)
-        if d.cost < best.cost: best = d
-    offer(fill_greedily(task, task.sizes))
-    if best.cost <= bound or stop(): return best, bound, ''
-    r = relax(task, list(best.bars), stop)
-    bound = max(bound, r.bound)
-    pool = dict.fromkeys(r.patterns)
-    print('LP', r.value, bound, best.cost, len(r.patterns), time.time()-T0)
-    if best.cost <= bound or stop(): return best, bound, ''
-    for plan, known in dive(task, r, best.cost, stop):
-        offer(plan); pool.update(dict.fromkeys(plan)); pool.update(dict.fromkeys(known))
-        if best.cost <= bound: break
-    print('dive', best.cost, len(pool), time.time()-T0)
-    if best.cost <= bound or stop(): return best, bound, ''
-    offer(recombine(task, pool, best.bars, bound, stop))
-    print('cp', best.cost, time.time()-T0)
-    return best, bound, ''
-import time
-T0=time.time()
+        draft = Draft.of(task, bars)
+        best = min(best, draft, key=lambda draft: draft.cost)
+        return best.cost <= bound or stop()
+
+    if best.cost <= bound or stop() or offer(fill_greedily(task, task.sizes, stop)):
+        return best, bound
+    relaxation = relax(task, list(best.bars), stop)
+    bound = max(bound, relaxation.bound)
+    known = dict.fromkeys(relaxation.patterns)
+    for count, ranks in enumerate(itertools.islice(_discrepancies(), DIVES)):
+        if best.cost <= bound or stop():
+            return best, bound
+        for plan, patterns in dive(task, relaxation, best.cost, stop, ranks):
+            known |= dict.fromkeys([*plan, *patterns])
+            if offer(plan):
+                return best, bound
+        if count in (0, DIVES - 1) and offer(recombine(task, known, best.bars, bound, stop)):
+            return best, bound
+    return best, bound
+
+
+def _discrepancies() -> Iterator[tuple[int, ...]]:
+    """Ranks for the first decisions of one dive after another: fewest deviations first, early ones first."""
+    for total in itertools.count():
+        ranks = itertools.product(range(total, -1, -1), repeat=DIVE_DEPTH)
+        yield from (some for some in ranks if sum(some) == total)

@@ -21,13 +21,16 @@ from fractions import Fraction
 import numpy as np
 from ortools.linear_solver import pywraplp
 
-from nesting.packing.linear.knapsack import best_fill
+from nesting.packing.linear.knapsack import best_fills
 from nesting.packing.linear.task import Ints, Pattern, Task
 
 __all__ = ["Relaxation", "material_bound", "relax"]
 
 VALUE_STEPS = 10**10
 """Integer value of a fill worth the dearest bar; sets how finely piece values are rounded."""
+
+PATTERNS_A_ROUND = 20
+"""Patterns added per bar and pricing round: the search for them costs more than solving with them."""
 
 LP_NOISE = 1e-8
 """Float noise of the value of a linear program, as a share of it."""
@@ -103,7 +106,7 @@ class _Master:
         return True
 
     def solve(self) -> bool:
-        return self.solver.Solve() == pywraplp.Solver.OPTIMAL
+        return bool(self.solver.Solve() == pywraplp.Solver.OPTIMAL)
 
     def duals(self) -> tuple[list[float], list[float]]:
         """Value of a piece (0 or more) and of one more bar (0 or less), as shares of the dearest bar."""
@@ -114,7 +117,9 @@ class _Master:
         return pieces, bars
 
 
-def relax(task: Task, patterns: Sequence[Pattern], stop: Callable[[], bool], enough: int | None = None) -> Relaxation:
+def relax(
+    task: Task, patterns: Sequence[Pattern], stop: Callable[[], bool], enough: int | None = None
+) -> Relaxation:
     """Solve the relaxation by column generation.
 
     Parameters
@@ -146,11 +151,16 @@ def relax(task: Task, patterns: Sequence[Pattern], stop: Callable[[], bool], eno
         values = np.array([math.floor(share * VALUE_STEPS) for share in pieces], np.int64)
         uppers, grew = [], False
         for k, room in enumerate(task.rooms):
+            if task.limits[k] == 0:
+                uppers.append(0)
+                continue
             price = math.floor((int(task.costs[k]) / master.scale - bars[k]) * VALUE_STEPS)
-            filled = best_fill(int(room), task.sizes, values, task.demand, floor=price)
-            uppers.append(filled.upper)
-            if filled.value > price and task.limits[k] > 0:
-                grew |= master.add(Pattern(k, tuple(filled.counts.tolist())))
+            found = best_fills(
+                int(room), task.sizes, values, task.demand, floor=price, fills=PATTERNS_A_ROUND
+            )
+            uppers.append(found.upper)
+            for counts in found.counts:
+                grew |= master.add(Pattern.of(k, counts))
         bound = max(bound, _dual_bound(task, values, uppers))
         complete = not grew
         if complete or bound >= value - LP_NOISE * max(1.0, value) or stop():
@@ -162,25 +172,29 @@ def relax(task: Task, patterns: Sequence[Pattern], stop: Callable[[], bool], eno
 
 
 def _dual_bound(task: Task, values: Ints, uppers: Sequence[int]) -> int:
-    """Lower bound on the cost of placing all pieces, from any piece values and the most each bar holds.
+    """Lower bound on the cost of a plan, from any piece values and the most that each bar can hold.
 
     Let f be a share from 0 to 1 of the values. All pieces together are worth f * (values . demand), and
-    a bar k holds at most f * upper[k]; so the cost is at least f * (values . demand) plus, for every
-    bar there is, what its cost falls short of what it may hold. The best f makes one bar come out even.
+    a bar k holds at most f * uppers[k]; so a plan costs at least f * (values . demand) less, for every
+    bar there is, what it may hold beyond its own cost. The best f makes one bar come out even. No value
+    may exceed what leaving out the piece costs, so plans with shortfall are bounded too.
     """
-    worth = sum(int(v) * int(d) for v, d in zip(values, task.demand, strict=True))
+    capped = np.minimum(values, task.shortfall_costs * (VALUE_STEPS // int(task.costs.max())))
+    worth = sum(int(v) * int(d) for v, d in zip(capped, task.demand, strict=True))
+    step = Fraction(int(task.costs.max()), VALUE_STEPS)
     bars = [
-        (int(cost), upper, int(limit))
+        (int(cost), upper * step, int(limit))
         for cost, upper, limit in zip(task.costs, uppers, task.limits, strict=True)
         if limit > 0 and upper > 0
     ]
 
     def at(share: Fraction) -> Fraction:
-        return share * worth + sum(limit * min(Fraction(0), cost - share * upper) for cost, upper, limit in bars)
+        over = sum(limit * max(Fraction(0), share * upper - cost) for cost, upper, limit in bars)
+        return share * worth * step - over
 
     # The bound is concave in the share: walk up the kinks while it rises.
     best = Fraction(0)
-    for share in sorted({Fraction(cost, upper) for cost, upper, _ in bars}):
+    for share in sorted({min(Fraction(1), cost / upper) for cost, upper, _ in bars} | {Fraction(1)}):
         found = at(share)
         if found < best:
             break
@@ -189,13 +203,7 @@ def _dual_bound(task: Task, values: Ints, uppers: Sequence[int]) -> int:
 
 
 def material_bound(task: Task) -> int:
-    """Cost of the cheapest material that is as long as all pieces together, in whole cost units."""
+    """Cost of as much material as all pieces are long, at the lowest price per length there is."""
     need = sum(int(s) * int(d) for s, d in zip(task.sizes, task.demand, strict=True))
-    cost = Fraction(0)
-    for k in sorted(range(task.rooms.size), key=lambda k: Fraction(int(task.costs[k]), int(task.rooms[k]))):
-        bars = min(Fraction(need, int(task.rooms[k])), Fraction(int(task.limits[k])))
-        cost += bars * int(task.costs[k])
-        need -= math.ceil(bars * int(task.rooms[k]))
-        if need <= 0:
-            break
-    return math.ceil(cost)
+    offers = zip(task.costs, task.rooms, task.limits, strict=True)
+    return math.ceil(need * min(Fraction(int(c), int(r)) for c, r, limit in offers if limit > 0))

@@ -25,6 +25,9 @@ LARGEST_COST = 10**9
 LONGEST = 10**8
 """Longest bar or piece in grid steps (10 km in tenths of a millimetre), for the same reason."""
 
+MOST_CHOICES = 4 * 10**8
+"""Most kinds of pieces times pieces in one bar, for the same reason."""
+
 
 @dataclass(frozen=True, slots=True)
 class StockBar:
@@ -86,6 +89,16 @@ class Pattern:
 
     bar: int
     counts: tuple[int, ...]
+
+    @classmethod
+    def of(cls, bar: int, counts: Ints) -> Pattern:
+        """From an array of counts."""
+        return cls(bar, tuple(counts.tolist()))
+
+    @property
+    def array(self) -> Ints:
+        """The counts as an array."""
+        return np.array(self.counts, np.int64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -161,7 +174,9 @@ def check(bars: Sequence[StockBar], lengths: Sequence[int], demand: Sequence[int
     if not bars:
         raise ProblemError("There must be at least one bar.")
     if len(lengths) != len(demand):
-        raise ProblemError(f"There must be one quantity for each of {len(lengths)} lengths, got {len(demand)}.")
+        raise ProblemError(
+            f"There must be one quantity for each of {len(lengths)} lengths, got {len(demand)}."
+        )
     for what, values in (("Bar", [bar.length for bar in bars]), ("Piece", lengths)):
         for index, length in enumerate(values):
             if not 0 < length <= LONGEST:
@@ -176,3 +191,5 @@ def check(bars: Sequence[StockBar], lengths: Sequence[int], demand: Sequence[int
             raise ProblemError(f"Piece {index}: quantity must be 0 or more, got {quantity!r}.")
     if not 0 <= kerf <= LONGEST:
         raise ProblemError(f"kerf must be 0 to {LONGEST} steps, got {kerf!r}.")
+    if lengths and len(lengths) * (max(bar.length for bar in bars) // min(lengths)) > MOST_CHOICES:
+        raise ProblemError(f"{len(lengths)} pieces are too many where the shortest is {min(lengths)} steps.")

@@ -4,17 +4,26 @@ from __future__ import annotations
 
 import threading
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from ortools.sat.python import cp_model
 
-from nesting.packing.linear.knapsack import best_fill
+from nesting.packing.linear.knapsack import best_fills
 from nesting.packing.linear.relax import Relaxation, relax
 from nesting.packing.linear.task import Ints, Pattern, Task
 
 __all__ = ["Draft", "dive", "fill_greedily", "first_fit", "recombine"]
+
+SHARE_NOISE = 1e-6
+"""Float noise of how often the relaxation uses a pattern."""
+
+CP_WORK = 2.0
+"""Work CP-SAT may spend, in its own deterministic seconds."""
+
+POLL = 0.05
+"""How often the clock is looked at while CP-SAT runs, s."""
 
 Fill = Callable[[int, Task], Ints]
 """Chooses what to cut from the bar of the given index, within the demand of the task."""
@@ -22,7 +31,17 @@ Fill = Callable[[int, Task], Ints]
 
 @dataclass(frozen=True, slots=True)
 class Draft:
-    """A plan in whole numbers: bars per pattern, pieces left out, and the cost of both in whole units."""
+    """A plan in whole numbers.
+
+    Parameters
+    ----------
+    bars
+        How many bars are cut in each way.
+    short
+        How many of each piece are left out.
+    cost
+        Cost of the bars and of what is left out, in whole units.
+    """
 
     bars: Counter[Pattern]
     short: Ints
@@ -30,139 +49,156 @@ class Draft:
 
     @classmethod
     def of(cls, task: Task, bars: Counter[Pattern]) -> Draft:
-        """Make a plan for the demand of `task` from bars that may yield more than is wanted."""
+        """Make a plan for the demand of `task` from bars that may yield more than is wanted.
+
+        Bars that yield nothing wanted are left out; a bar cut short is changed for the cheapest that
+        still holds the rest.
+        """
+        left, spare = task.demand.copy(), task.limits.copy()
+        for pattern, times in bars.items():
+            spare[pattern.bar] -= times
+        cheapest_first = np.argsort(task.costs, kind="stable").tolist()
         trimmed: Counter[Pattern] = Counter()
-        left = task.demand.copy()
-        for pattern, times in sorted(bars.items(), key=lambda item: (item[0].bar, item[0].counts), reverse=True):
-            counts = np.array(pattern.counts, np.int64)
-            while times > 0:
-                fits = np.minimum(counts, left)
-                used = fits > 0
-                if not used.any():
-                    break  # these bars are not needed at all
-                whole = int((left[used] // fits[used]).min())
-                often = min(times, whole)
-                trimmed[Pattern(pattern.bar, tuple(fits.tolist()))] += often
-                left -= fits * often
-                times -= often
+        for pattern, times in sorted(
+            bars.items(), key=lambda item: (-item[0].bar, item[0].counts), reverse=True
+        ):
+            more = times
+            while more > 0:
+                counts = np.minimum(pattern.array, left)
+                if not counts.any():
+                    break
+                often = min(more, _times(counts, left))
+                used = counts @ task.sizes
+                for k in cheapest_first:
+                    if k == pattern.bar or (task.rooms[k] >= used and spare[k] >= often):
+                        break
+                spare[pattern.bar] += often
+                spare[k] -= often
+                trimmed[Pattern.of(k, counts)] += often
+                left -= counts * often
+                more -= often
         cost = sum(int(task.costs[pattern.bar]) * times for pattern, times in trimmed.items())
         return cls(trimmed, left, cost + int(left @ task.shortfall_costs))
+
+
+def _times(counts: Ints, left: Ints) -> int:
+    """How often a pattern can be cut before some piece runs out."""
+    used = counts > 0
+    return int((left[used] // counts[used]).min())
 
 
 def _fill(task: Task, fill: Fill) -> Counter[Pattern]:
     """Cut bar after bar, each time the one that holds most for its cost, until nothing more fits."""
     bars: Counter[Pattern] = Counter()
-    task = task.rest(task.demand.copy(), task.limits.copy())
-    while task.demand.any():
+    left = task.rest(task.demand.copy(), task.limits.copy())
+    while left.demand.any():
         best: tuple[float, int, Ints] | None = None
-        for k in range(task.rooms.size):
-            if task.limits[k] > 0:
-                counts = fill(k, task)
-                rate = float(counts @ task.sizes) / float(task.costs[k])
-                if rate > 0 and (best is None or rate > best[0]):
-                    best = (rate, k, counts)
+        for k in np.flatnonzero(left.limits > 0).tolist():
+            counts = fill(k, left)
+            rate = float(counts @ task.sizes) / float(task.costs[k])
+            if rate > 0 and (best is None or rate > best[0]):
+                best = (rate, k, counts)
         if best is None:
             break
         _, k, counts = best
-        used = counts > 0
-        times = min(int((task.demand[used] // counts[used]).min()), int(task.limits[k]))
-        bars[Pattern(k, tuple(counts.tolist()))] += times
-        task.demand[:] -= counts * times
-        task.limits[k] -= times
+        times = min(_times(counts, left.demand), int(left.limits[k]))
+        bars[Pattern.of(k, counts)] += times
+        left.demand[:] -= counts * times
+        left.limits[k] -= times
     return bars
+
+
+def _longest_first(k: int, left: Task) -> Ints:
+    room = int(left.rooms[k])
+    counts = np.zeros(left.sizes.size, np.int64)
+    for i in np.argsort(-left.sizes, kind="stable").tolist():
+        counts[i] = min(int(left.demand[i]), room // int(left.sizes[i]))
+        room -= int(counts[i] * left.sizes[i])
+    return counts
 
 
 def first_fit(task: Task) -> Counter[Pattern]:
     """First fit decreasing: each bar takes the longest piece that still fits, again and again."""
-
-    def fill(k: int, left: Task) -> Ints:
-        room = int(left.rooms[k])
-        counts = np.zeros(left.sizes.size, np.int64)
-        for i in np.argsort(-left.sizes, kind="stable"):
-            counts[i] = min(int(left.demand[i]), room // int(left.sizes[i]))
-            room -= int(counts[i] * left.sizes[i])
-        return counts
-
-    return _fill(task, fill)
+    return _fill(task, _longest_first)
 
 
-def fill_greedily(task: Task, values: Ints) -> Counter[Pattern]:
-    """Cut bar after bar, each filled with the pieces of the greatest value that are left."""
+def fill_greedily(task: Task, values: Ints, stop: Callable[[], bool]) -> Counter[Pattern]:
+    """Cut bar after bar, each filled with the pieces of the greatest value left; first fit once time is up."""
     # A piece of no value still wants its place, if nothing better does.
     worth = np.maximum(values, 1)
 
     def fill(k: int, left: Task) -> Ints:
-        return best_fill(int(left.rooms[k]), left.sizes, worth, left.demand).counts
+        if stop():
+            return _longest_first(k, left)
+        found = best_fills(int(left.rooms[k]), left.sizes, worth, left.demand)
+        return found.counts[0] if found.counts else np.zeros(left.sizes.size, np.int64)
 
     return _fill(task, fill)
 
 
 def dive(
-    task: Task, relaxation: Relaxation, best: int, stop: Callable[[], bool]
-) -> Iterable[tuple[Counter[Pattern], tuple[Pattern, ...]]]:
-    """Fix patterns, relax the rest anew, and so on; yield a complete plan after each step.
+    task: Task, relaxation: Relaxation, best: int, stop: Callable[[], bool], ranks: Sequence[int] = ()
+) -> Iterator[tuple[Counter[Pattern], tuple[Pattern, ...]]]:
+    """Fix some bars, relax the rest anew, and so on; yield a complete plan and all patterns on the way.
 
-    With each plan come the patterns known by then. Diving on a relaxation whose patterns are generated
-    anew for the rest is described by Vanderbeck and Wolsey and others for many such problems (from
-    memory, unverified).
+    Parameters
+    ----------
+    task, relaxation
+        The problem, and its relaxation to start from.
+    best
+        Cost of the best plan known: a dive that cannot undercut it ends.
+    stop
+        Ends the dive.
+    rank
+        Which pattern the first choice between fractions takes (0: the one nearest to a whole bar), so
+        that dives differ: a search with one discrepancy (Harvey and Ginsberg 1995, "Limited discrepancy
+        search", IJCAI-95: 607-613).
     """
     fixed: Counter[Pattern] = Counter()
-    rest = task
-    spent = 0
-    while rest.demand.any():
-        take = _take(rest, relaxation)
+    rest, spent = task, 0
+    ahead = list(ranks)
+    while True:
+        take, chose = _take(rest, relaxation, ahead[0] if ahead else 0)
         if not take:
             return
+        if chose:
+            del ahead[:1]
+        demand, limits = rest.demand.copy(), rest.limits.copy()
         for pattern, times in take.items():
             fixed[pattern] += times
             spent += int(task.costs[pattern.bar]) * times
-            demand = np.maximum(rest.demand - np.array(pattern.counts, np.int64) * times, 0)
-            limits = rest.limits.copy()
+            demand -= pattern.array * times
             limits[pattern.bar] -= times
-            rest = rest.rest(demand, limits)
-        yield fixed + fill_greedily(rest, relaxation.values), relaxation.patterns
-        if stop() or not rest.demand.any():
+        rest = task.rest(demand, limits)
+        yield fixed + fill_greedily(rest, relaxation.values, stop), relaxation.patterns
+        if stop() or not demand.any():
             return
-        usable = [_within(pattern, rest) for pattern in relaxation.patterns]
-        known = list(dict.fromkeys(pattern for pattern in usable if any(pattern.counts)))
-        relaxation = relax(rest, known, stop, enough=best - spent)
+        trimmed = dict.fromkeys(Pattern.of(p.bar, np.minimum(p.array, demand)) for p in relaxation.patterns)
+        relaxation = relax(rest, [p for p in trimmed if any(p.counts)], stop, enough=best - spent)
         if spent + relaxation.bound >= best:
             return
 
 
-def _within(pattern: Pattern, rest: Task) -> Pattern:
-    """The pattern without what is no longer wanted."""
-    return Pattern(pattern.bar, tuple(min(c, int(d)) for c, d in zip(pattern.counts, rest.demand, strict=True)))
-
-
-def _take(rest: Task, relaxation: Relaxation) -> Counter[Pattern]:
-    """Whole parts of the relaxation; where there are none, the pattern nearest to one bar."""
-    take: Counter[Pattern] = Counter()
+def _take(rest: Task, relaxation: Relaxation, rank: int) -> tuple[Counter[Pattern], bool]:
+    """Whole bars of the relaxation or, where there are none, one fraction made whole (then True)."""
     left, limits = rest.demand.copy(), rest.limits.copy()
-    ranked = sorted(
-        zip(relaxation.shares, relaxation.patterns, strict=True), key=lambda pair: (-pair[0], pair[1].counts)
-    )
-    for share, pattern in ranked:
-        counts = np.array(pattern.counts, np.int64)
-        used = counts > 0
-        if share < 1e-6:
+    whole: Counter[Pattern] = Counter()
+    fractions = []
+    shares = zip(relaxation.shares, relaxation.patterns, strict=True)
+    for share, pattern in sorted(shares, key=lambda pair: (-pair[0], pair[1].bar, pair[1].counts)):
+        if share < SHARE_NOISE:
             break
-        most = min(int((left[used] // counts[used]).min()), int(limits[pattern.bar]))
-        times = min(int(share + 1e-6), most)
-        if times == 0 and not take:
-            times = min(1, most)
+        most = min(_times(pattern.array, left), int(limits[pattern.bar]))
+        times = min(int(share + SHARE_NOISE), most)
         if times:
-            take[pattern] += times
-            left -= counts * times
+            whole[pattern] = times
+            left -= pattern.array * times
             limits[pattern.bar] -= times
-    return take
-
-
-CP_WORK = 2.0
-"""Work CP-SAT may spend, in its own deterministic seconds."""
-
-POLL = 0.05
-"""How often the clock is looked at while CP-SAT runs, s."""
+        elif most:
+            fractions.append(pattern)
+    if whole or not fractions:
+        return whole, False
+    return Counter({fractions[min(rank, len(fractions) - 1)]: 1}), True
 
 
 def recombine(
@@ -171,17 +207,17 @@ def recombine(
     """Best whole numbers over known patterns, by CP-SAT, starting from a known plan."""
     known = list(dict.fromkeys([*start, *patterns]))
     model = cp_model.CpModel()
-    most = [int(task.limits[pattern.bar]) for pattern in known]
-    times = [model.new_int_var(0, limit, "") for limit in most]
+    times = [model.new_int_var(0, int(task.limits[pattern.bar]), "") for pattern in known]
     short = [model.new_int_var(0, int(wanted), "") for wanted in task.demand]
-    for i, wanted in enumerate(task.demand):
-        holds = [(column, pattern.counts[i]) for column, pattern in zip(times, known, strict=True) if pattern.counts[i]]
-        model.add(sum(count * column for column, count in holds) + short[i] >= int(wanted))
-    for k, limit in enumerate(task.limits):
-        if limit < task.demand.sum():
-            model.add(sum(c for c, pattern in zip(times, known, strict=True) if pattern.bar == k) <= int(limit))
-    cost = sum(int(task.costs[pattern.bar]) * column for column, pattern in zip(times, known, strict=True))
-    cost += sum(int(dear) * column for column, dear in zip(short, task.shortfall_costs, strict=True))
+    sum_of = cp_model.LinearExpr.weighted_sum
+    for i, wanted in enumerate(task.demand.tolist()):
+        holding = [c for c, pattern in enumerate(known) if pattern.counts[i]]
+        held = sum_of([times[c] for c in holding], [known[c].counts[i] for c in holding])
+        model.add(held + short[i] >= wanted)
+    for k, limit in enumerate(task.limits.tolist()):
+        model.add(sum(times[c] for c, pattern in enumerate(known) if pattern.bar == k) <= limit)
+    costs = [int(task.costs[pattern.bar]) for pattern in known]
+    cost = sum_of([*times, *short], [*costs, *task.shortfall_costs.tolist()])
     model.add(cost >= bound)
     model.minimize(cost)
     for column, pattern in zip(times, known, strict=True):
@@ -193,10 +229,12 @@ def recombine(
     status = _solve(solver, model, stop)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return start
-    return Counter({pattern: solver.value(c) for c, pattern in zip(times, known, strict=True) if solver.value(c)})
+    return Counter({p: solver.value(c) for c, p in zip(times, known, strict=True) if solver.value(c)})
 
 
-def _solve(solver: cp_model.CpSolver, model: cp_model.CpModel, stop: Callable[[], bool]) -> cp_model.CpSolverStatus:
+def _solve(
+    solver: cp_model.CpSolver, model: cp_model.CpModel, stop: Callable[[], bool]
+) -> cp_model.CpSolverStatus:
     """Run CP-SAT, and end it when `stop` says so."""
     done = threading.Event()
 
