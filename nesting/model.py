@@ -420,6 +420,7 @@ class Plan:
     range_name: str
     range_file: str
     orders_file: str
+    """File names without folders: a printed plan says nothing about somebody's disk."""
     currency: str
     made: str
     """ISO date on which it was made."""

@@ -13,6 +13,7 @@ import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from pathlib import PurePath
 
 from nesting import __version__
 from nesting.catalogue import Range
@@ -98,8 +99,8 @@ def make_plan(
     due = [line.due for line in book.lines]
     return Plan(
         range_name=range_.name,
-        range_file=range_.file,
-        orders_file=book.file,
+        range_file=PurePath(range_.file).name,
+        orders_file=PurePath(book.file).name,
         currency=range_.currency,
         made=(today or datetime.date.today()).isoformat(),
         version=__version__,

@@ -164,7 +164,7 @@ def test_panels_lists_and_draws_every_part(work, monkeypatch, capsys) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
-        ("N1;2026-12-07;North", "N1;2026-12-07;Nroth", ["orders.csv: row 2, model", "'Nroth'", "North"]),
+        ("N1;2026-12-07;North", "N1;2026-12-07;Nroth", ["orders.csv: row 2, model", "'Nroth'", "Did you mean 'north'"]),
         ("us-queen;3", "us-queeen;3", ["row 2, size", "'us-queeen'"]),
         ("us-queen;3", "us-queen;-3", ["row 2, quantity", "-3"]),
         ("us-queen;3", "us-queen;3000000", ["row 2, quantity"]),
@@ -188,7 +188,7 @@ def test_faults_in_orders_are_told_in_one_line_each(work, monkeypatch, capsys, o
         ('material = "cloth"', 'material = "clooth"', ["panels[1] 'TP'.material", "clooth", "cloth"]),
         ("width = 2200", "width = -5", ["materials.cloth.width", "-5"]),
         ("width = 2200", "width = 1500", ["1 564 mm", "114 mm too wide"]),
-        ("thickness = 120", 'thickness = "120 / (W - W)"', ["thickness", "zero"]),
+        ("thickness = 120", 'thickness = "120 / (W - W)"', ["thickness", "divides by 0"]),
         ("thickness = 120", "thickness = \"open('x')\"", ["thickness", "open"]),
         ("[range]", "[range", ["range.toml", "line"]),
     ],
