@@ -6,22 +6,36 @@ All of them hold with turning and without the guillotine rule, in whole grid ste
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
+from operator import mul
+from typing import Any
 
 import numpy as np
 from ortools.linear_solver import pywraplp
 
 from nesting.packing import kernels
-from nesting.packing.grid import Ints
-from nesting.packing.profiles import Profile
-from nesting.packing.raster import Floats
+from nesting.packing.grid import Floats, Ints
+from nesting.packing.guillotine import CELLS_A_STEP
+from nesting.packing.profiles import Bars, Profile
+from nesting.packing.search import Search
 
-__all__ = ["area_bound", "bar_bound", "longest_bound", "rounded_cost", "row_bound", "sheet_count_bound", "stock_bound"]
+__all__ = [
+    "area_bound",
+    "bar_bound",
+    "longest_bound",
+    "rounded_cost",
+    "row_bound",
+    "sheet_count_bound",
+    "stock_bound",
+]
 
 FINEST = 40_000
 """Most grid steps across the roll for which the bar relaxation is solved."""
+
+MOST_PROFILES = 1_000
+"""Most profiles for which the bar relaxation is solved."""
 
 MOST_PARTS = 12
 """Largest k of the functions u^(k)."""
@@ -29,23 +43,27 @@ MOST_PARTS = 12
 MOST_ENDS = 40
 """Most thresholds of the other dual feasible functions."""
 
+MOST_TURNED = 1_000
+"""Most kinds with several turns that the bound of dual feasible functions counts."""
+
 ROUNDS = 300
 """Most pricing rounds of the bar relaxation."""
+
+NOISE = 1e-9
+"""Float noise of a sum, as a share of it."""
 
 
 def area_bound(area: Ints, demand: Ints, width: int) -> int:
     """Length of roll that holds the area of all pieces."""
-    return -(-int((area * demand).sum()) // width)
+    # In Python's integers: a million large pieces would be too many square steps for 64 bits.
+    total: int = sum(map(mul, area.tolist(), demand.tolist()))
+    return -(-total // width)
 
 
 def longest_bound(start: Ints, dx: Ints, dy: Ints, width: int) -> int:
     """Length of the longest piece, each in its shortest turn that fits the width."""
-    longest = 0
-    for first, last in zip(start[:-1], start[1:], strict=True):
-        usable = dy[first:last] <= width
-        if usable.any():
-            longest = max(longest, int(dx[first:last][usable].min()))
-    return longest
+    shortest, _ = _least(start, dx, dy, width)
+    return int(shortest.max(initial=0))
 
 
 def row_bound(start: Ints, dx: Ints, dy: Ints, demand: Ints, width: int) -> int:
@@ -54,15 +72,21 @@ def row_bound(start: Ints, dx: Ints, dy: Ints, demand: Ints, width: int) -> int:
     Two rectangles that take more than half the width in every turn never lie side by side, so their
     lengths add up (Martello, Monaci and Vigo 2003, INFORMS Journal on Computing 15(3): 310-319).
     """
-    row = 0
-    for kind, (first, last) in enumerate(zip(start[:-1], start[1:], strict=True)):
-        usable = dy[first:last] <= width
-        if usable.any() and int(dy[first:last][usable].min()) * 2 > width:
-            row += int(dx[first:last][usable].min()) * int(demand[kind])
-    return row
+    shortest, narrowest = _least(start, dx, dy, width)
+    alone = 2 * narrowest > width
+    return int(sum(map(mul, shortest[alone].tolist(), demand[alone].tolist())))
 
 
-def bar_bound(profiles: Sequence[Profile], width: int, gap: int) -> int:
+def _least(start: Ints, dx: Ints, dy: Ints, width: int) -> tuple[Ints, Ints]:
+    """Least length and least width of each kind over the turns that fit `width`; 0 for a kind without."""
+    usable = dy <= width
+    none = np.iinfo(np.int64).max
+    least = [np.minimum.reduceat(np.where(usable, sizes, none), start[:-1]) for sizes in (dx, dy)]
+    shortest, narrowest = (np.where(sizes < none, sizes, 0) for sizes in least)
+    return shortest, narrowest
+
+
+def bar_bound(profiles: Sequence[Profile], width: int, gap: int, search: Search[Any]) -> int:
     """Length by the bar relaxation: pieces may be sawn across into slices of any thickness.
 
     Every cross-section of a marker shows pieces side by side, so the marker is at least as long as the
@@ -77,39 +101,50 @@ def bar_bound(profiles: Sequence[Profile], width: int, gap: int) -> int:
         The pieces as bars.
     width, gap
         Room across, and the distance kept between pieces, in grid steps.
+    search
+        Pays for the work; when its budget is used up the best bound so far stands.
+
+    Returns
+    -------
+    int
+        In grid steps; 0 when the problem is too large for the relaxation.
     """
+    if len(profiles) > MOST_PROFILES:
+        return 0
     profiles = [
-        replace(profile, turns=tuple(bars for bars in profile.turns if all(wide <= width for _, wide in bars)))
+        replace(
+            profile, turns=tuple(bars for bars in profile.turns if all(wide <= width for _, wide in bars))
+        )
         for profile in profiles
     ]
     profiles = [profile for profile in profiles if profile.turns]
     widths = sorted({wide for profile in profiles for bars in profile.turns for _, wide in bars})
-    if not widths:
-        return 0
     sizes = np.array(widths, np.int64) + gap
     step = int(np.gcd.reduce(sizes))
-    capacity = (width + gap) // step
-    if capacity > FINEST:
+    if not widths or (width + gap) // step > FINEST:
         return 0
+    capacity = (width + gap) // step
     sizes //= step
     row_of = {wide: row for row, wide in enumerate(widths)}
-    # lengths[i][j][r]: how long a piece of profile i in turn j shows bars of width r.
-    lengths = [np.zeros((len(profile.turns), len(widths))) for profile in profiles]
-    for shown, profile in zip(lengths, profiles, strict=True):
-        for turn, bars in enumerate(profile.turns):
-            for length, wide in bars:
-                shown[turn, row_of[wide]] += length
+    # A row for each profile in each turn: how long it shows bars of each width.
+    shown = np.array(
+        [_shown(bars, row_of) for profile in profiles for bars in profile.turns], dtype=np.float64
+    )
+    first = np.cumsum([0] + [len(profile.turns) for profile in profiles[:-1]])
+    quantities = np.array([profile.quantity for profile in profiles], np.float64)
 
-    # min sum x_p   s.t.  sum_p a_rp x_p >= sum_ij lengths_ijr y_ij for every width r,
+    # min sum x_p   s.t.  sum_p a_rp x_p >= sum_ij shown_ijr y_ij for every width r,
     #                     sum_j y_ij >= quantity_i for every profile i
     solver = pywraplp.Solver.CreateSolver("GLOP")
     rows = [solver.Constraint(0.0, solver.infinity()) for _ in widths]
     solver.Objective().SetMinimization()
-    for shown, profile in zip(lengths, profiles, strict=True):
+    turn = iter(shown)
+    for profile in profiles:
         wanted = solver.Constraint(float(profile.quantity), solver.infinity())
-        for bars_shown in shown:
+        for _ in profile.turns:
             turned = solver.NumVar(0.0, solver.infinity(), "")
             wanted.SetCoefficient(turned, 1.0)
+            bars_shown = next(turn)
             for row in np.flatnonzero(bars_shown):
                 rows[row].SetCoefficient(turned, -float(bars_shown[row]))
 
@@ -119,37 +154,32 @@ def bar_bound(profiles: Sequence[Profile], width: int, gap: int) -> int:
         for row in np.flatnonzero(counts):
             rows[row].SetCoefficient(use, float(counts[row]))
 
-    for row, size in enumerate(sizes):
-        alone = np.zeros(sizes.size, np.int64)
-        alone[row] = capacity // int(size)
+    for alone in np.diag(capacity // sizes):
         add(alone)
-    best = np.zeros(capacity + 1)
-    take = np.zeros((sizes.size, capacity + 1), np.int32)
     many = np.full(sizes.size, capacity, np.int64)
     bound = 0.0
     for _ in range(ROUNDS):
-        if solver.Solve() != pywraplp.Solver.OPTIMAL:
+        if search.used_up or solver.Solve() != pywraplp.Solver.OPTIMAL:
             break
         values = np.maximum([row.dual_value() for row in rows], 0.0)
-        kernels.knapsack(sizes, values, many, capacity, best, take)
-        worth = float(best[capacity])
+        worth, counts = kernels.best_fill(sizes, values, many, capacity)
+        search.spend(sizes.size * capacity // CELLS_A_STEP)
         # Scaled so that no cross-section is worth more than its length, the duals are feasible; a
         # piece is then worth its least value over its turns.
-        scaled = values / max(1.0, worth)
-        total = sum(
-            profile.quantity * float((shown @ scaled).min())
-            for shown, profile in zip(lengths, profiles, strict=True)
-        )
-        bound = max(bound, total)
-        if worth <= 1.0 + 1e-9:
+        priced = np.minimum.reduceat(shown @ (values / max(1.0, worth)), first)
+        bound = max(bound, float(quantities @ priced))
+        if worth <= 1.0 + NOISE:
             break
-        counts = np.zeros(sizes.size, np.int64)
-        at = capacity
-        for row in range(sizes.size - 1, -1, -1):
-            counts[row] = take[row, at]
-            at -= int(counts[row] * sizes[row])
         add(counts)
-    return math.ceil(bound * (1 - 1e-9) - 1e-6)
+    return math.ceil(bound * (1 - NOISE) - 1e-6)
+
+
+def _shown(bars: Bars, row_of: Mapping[int, int]) -> Floats:
+    """How long one turn of a piece shows bars of each width."""
+    lengths = np.zeros(len(row_of))
+    for length, wide in bars:
+        lengths[row_of[wide]] += length
+    return lengths
 
 
 def stock_bound(
@@ -194,12 +224,16 @@ def sheet_count_bound(start: Ints, dx: Ints, dy: Ints, demand: Ints, length: int
     across = _distorted(dy, width)
     usable = (dx <= length) & (dy <= width)
     total = np.zeros((along.shape[0], across.shape[0]))
-    for kind, (first, last) in enumerate(pairwise(start.tolist())):
-        boxes = [box for box in range(first, last) if usable[box]]
-        if demand[kind] and boxes:
-            areas = np.stack([np.outer(along[:, box], across[:, box]) for box in boxes])
-            total += float(demand[kind]) * areas.min(axis=0)
-    return math.ceil(float(total.max()) * (1 - 1e-12) - 1e-6)
+    turns = [first + np.flatnonzero(usable[first:last]) for first, last in pairwise(start.tolist())]
+    single = np.array([kind for kind, boxes in enumerate(turns) if boxes.size == 1], np.int64)
+    if single.size:
+        only = np.concatenate([turns[kind] for kind in single])
+        total += (along[:, only] * demand[single]) @ across[:, only].T
+    turned = [kind for kind, boxes in enumerate(turns) if boxes.size > 1 and demand[kind]]
+    for kind in turned[:MOST_TURNED]:
+        areas = along[:, turns[kind]].T[:, :, None] * across[:, turns[kind]].T[:, None, :]
+        total += float(demand[kind]) * areas.min(axis=0)
+    return math.ceil(float(total.max()) * (1 - NOISE) - 1e-6)
 
 
 def _distorted(sizes: Ints, room: int) -> Floats:

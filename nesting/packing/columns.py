@@ -5,30 +5,30 @@ The linear relaxation is solved by column generation (Gilmore and Gomory 1961, O
 922-923). Whole numbers come from the rounded-down solution plus a sequential fill of the rest, and
 from CP-SAT over all columns seen; the better one wins.
 
-Engines give what knows geometry: `price` finds valuable patterns when copies are free, `ratio` proves
-how valuable a pattern can be, and `fill` finds a good pattern within the copies that are left.
+Engines give what knows geometry: a `Maker` for each way of cutting each stock.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 import numpy as np
-import numpy.typing as npt
 from ortools.linear_solver import pywraplp
 from ortools.sat.python import cp_model
 
-from nesting.packing.grid import Ints
-from nesting.packing.search import Search
+from nesting.packing.grid import Floats, Ints
+from nesting.packing.search import Search, Stop
 
-__all__ = ["Column", "Cover", "Covering", "Fill", "Price", "Ratio"]
-
-Floats = npt.NDArray[np.float64]
+__all__ = ["Column", "Cover", "Covering", "Maker", "densest"]
 
 ROUNDS = 400
 """Most pricing rounds."""
+
+RELAXED_SHARE = 0.6
+"""Share of the budget for the relaxation; the rest is for whole numbers."""
 
 WORTH = 1e-7
 """Least relative saving for which a column is added."""
@@ -37,41 +37,90 @@ SHAKES = 40
 """Most fills of the rest with shaken values."""
 
 WHOLE_WORK = 2.0
-"""Work CP-SAT may spend on whole numbers, in its own deterministic seconds."""
+"""Most work CP-SAT may spend on whole numbers, in its own deterministic seconds."""
+
+WHOLE_SHARE = 0.5
+"""Largest share of what is left that CP-SAT may spend."""
 
 STEPS_A_SECOND = 2e8
 """Elementary steps reckoned for one deterministic second of CP-SAT."""
 
+COST_STEPS = 1_000_000
+"""Whole numbers that CP-SAT sees in place of the largest cost."""
 
-@dataclass(frozen=True, slots=True)
+LARGER = 0.01
+"""Share by which it costs more to leave out the largest kind than the smallest: of two plans that leave
+out as many, the one with the larger pieces placed is better."""
+
+MANY = 2**40
+"""Stands for stock without limit."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Column:
-    """A pattern: the stock it is cut from, what one costs, how many copies of each kind it holds."""
+    """A pattern: who made it, what one costs, how many copies of each kind it holds.
 
-    stock: int
+    `body` is whatever its maker needs to draw it.
+    """
+
+    maker: Maker
     cost: float
     counts: Ints
     body: Any
-    """Whatever the engine needs to draw it."""
+
+    @property
+    def signature(self) -> tuple[int, float, bytes]:
+        """Equal for columns that do the same."""
+        return self.maker.stock, self.cost, self.counts.tobytes()
 
 
-Price = Callable[[Floats], list[Column]]
-"""Takes the dual value of each kind: valuable patterns, the most valuable of each stock among them."""
+class Maker(Protocol):
+    """Makes patterns for one stock in one way of cutting.
 
-Ratio = Callable[[Floats, Floats], float | None]
-"""Takes the duals of kinds and of stock limits (<= 0): an upper bound on (value of a pattern) / (its cost
-less the dual of its stock) over all patterns that are allowed, or None where none can be proved."""
+    Values and counts are by kind. Methods that take a search spend their work on it and may raise
+    `Stop`.
+    """
 
-Fill = Callable[[Floats, Ints, int], Column | None]
-"""Takes values, copies left and a stock index: a good pattern within the limits, or None."""
+    @property
+    def stock(self) -> int:
+        """Index of the stock that the patterns are cut from."""
+
+    def quick(self, left: Ints) -> Column | None:
+        """A fair pattern at once, within the copies that are left; None when nothing fits."""
+
+    def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
+        """A good pattern within the copies that are left; None when nothing of value fits."""
+
+    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
+        """Patterns that are valuable for their cost when copies are free."""
+
+    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
+        """Upper bound on value over cost plus charge of all allowed patterns; None: none can be proved."""
+
+    def trim(self, column: Column, counts: Ints) -> Column:
+        """The column with only the given counts (no more than it has)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cover:
-    """A complete plan: columns with repeats, and copies of each kind that found no stock."""
+    """A plan: columns with repeats, and copies of each kind that found no stock."""
 
     chosen: tuple[tuple[Column, int], ...]
     missing: Ints
-    cost: float
+
+    @property
+    def cost(self) -> float:
+        """Cost of all columns."""
+        return float(sum(column.cost * repeats for column, repeats in self.chosen))
+
+
+def densest(columns: Iterable[Column | None], values: Floats) -> Column | None:
+    """The column with the least cost per value; None when there is none."""
+    return min(
+        (column for column in columns if column is not None and column.counts.any()),
+        key=lambda column: column.cost / float(values @ column.counts),
+        default=None,
+    )
 
 
 class Covering:
@@ -80,94 +129,106 @@ class Covering:
     Parameters
     ----------
     demand
-        Copies wanted of each kind, each fitting some stock.
+        Copies wanted of each kind.
     available
         How many there are of each stock; None: no limit.
-    price, ratio, fill
-        See above.
-    trim
-        Makes of a column the column with only the given counts (no more than it has).
+    makers
+        The ways of cutting, for stock that is available.
     areas
-        A natural value of each kind, to start from.
+        A natural value of each kind, above 0, to start from.
     round_bound
         Lifts a bound to the next cost that is possible at all.
+    dearest
+        Cost of the dearest stock; needed where some stock is limited.
     """
 
     def __init__(
         self,
         demand: Ints,
         available: Sequence[int | None],
-        price: Price,
-        ratio: Ratio,
-        fill: Fill,
+        makers: Sequence[Maker],
         *,
-        trim: Callable[[Column, Ints], Column],
         areas: Floats,
         round_bound: Callable[[float], float],
+        dearest: float = 0.0,
     ) -> None:
         self.demand = demand
-        self.available = [_MANY if limit is None else limit for limit in available]
-        self.price, self.ratio, self.fill, self.trim = price, ratio, fill, trim
+        self.available = [MANY if limit is None else limit for limit in available]
+        self.makers = makers
         self.areas = areas
         self.round_bound = round_bound
+        # What leaving out one copy costs: more than a plan can gain by it.
+        self.shortfall = dearest * (1.0 + LARGER * areas / areas.max())
+        self.limited = any(limit < MANY for limit in self.available)
 
     def run(self, search: Search[Cover]) -> None:
-        """Offer plans and bounds to `search` until it is over or nothing more helps."""
-        first = self._finish([], self.areas, search)
-        _offer(search, first)
+        """Offer plans and bounds to `search` until it is over or nothing more helps.
+
+        Raises
+        ------
+        Stop
+            When the budget is used up.
+        """
+
+        start = self._finish([], self.areas)
+        _offer(search, start)
+        search.spend_or_stop(0)
+        better = self._finish([], self.areas, search)
+        _offer(search, better)
+        if search.over or not better.chosen:
+            return
+        master = _Master(self.demand, self.available, self.shortfall if self.limited else None)
+        master.add(column for plan in (start, better) for column, _ in plan.chosen)
+        self._relax(master, search)
         if search.over:
             return
-        if first.missing.any():
-            values, columns, fractions = self.areas, [], np.zeros(0)
-        else:
-            duals, columns, fractions = self._relax([column for column, _ in first.chosen], search)
-            # A kind with dual 0 comes along for nothing; it still wants to be placed.
-            values = duals + 1e-6 * self.areas * max(float(duals.max()), 1e-9) / self.areas.max()
-        if search.over:
-            return
-        floor = np.floor(fractions + 1e-7).astype(np.int64)
-        _offer(search, self._finish(_times(columns, floor), values, search))
-        if columns and not search.over:
-            _offer(search, self._whole(columns, search))
+        # A kind with dual 0 comes along for nothing; it still wants to be placed.
+        values = master.duals + 1e-6 * self.areas * max(master.duals.max(), 1e-9) / self.areas.max()
+        floor = np.floor(master.uses + 1e-7)
+        _offer(search, self._finish(_times(master.columns, floor), values, search))
+        if not search.over:
+            _offer(search, self._whole(master.columns, search))
         # The last few patterns decide: fill the rest again with the values shaken.
         rng = np.random.default_rng(search.seed)
         for shake in range(SHAKES):
             if search.over:
                 return
             noise = np.exp(rng.normal(0.0, 0.03 + 0.01 * shake, values.size))
-            kept = (
-                floor if shake % 2 == 0 else np.floor(floor * rng.random(floor.size) ** 0.2).astype(np.int64)
-            )
-            _offer(search, self._finish(_times(columns, kept), values * noise, search))
+            kept = floor if shake % 2 == 0 else np.floor(floor * rng.random(floor.size) ** 0.2)
+            _offer(search, self._finish(_times(master.columns, kept), values * noise, search))
 
-    def _finish(self, kept: list[tuple[Column, int]], values: Floats, search: Search[Cover]) -> Cover:
-        """Keep some columns and fill the rest of the demand, the cheapest pattern per value first."""
+    def _finish(
+        self, kept: list[tuple[Column, int]], values: Floats, search: Search[Cover] | None = None
+    ) -> Cover:
+        """Keep some columns and fill the rest of the demand, the cheapest pattern per value first.
+
+        Without a search the patterns are quick ones.
+        """
         chosen = self._without_surplus(kept)
-        left = self.demand - _covered(chosen, self.demand.size)
+        left = self.demand - self._covered(chosen)
         stock = list(self.available)
         for column, repeats in chosen:
-            stock[column.stock] -= repeats
+            stock[column.maker.stock] -= repeats
         while left.any():
-            candidates = [
-                column
-                for index, count in enumerate(stock)
-                if count > 0 and (column := self.fill(values, left, index)) is not None
-            ]
-            if not candidates:
+            usable = [maker for maker in self.makers if stock[maker.stock] > 0]
+            if search is None:
+                made = [maker.quick(left) for maker in usable]
+            else:
+                made = [maker.fill(values, left, search) for maker in usable]
+            best = densest(made, values)
+            if best is None:
                 break
-            best = min(candidates, key=lambda column: column.cost / float(values @ column.counts))
             used = best.counts > 0
-            repeats = min(int((left[used] // best.counts[used]).min()), stock[best.stock])
+            repeats = min(int((left[used] // best.counts[used]).min()), stock[best.maker.stock])
+            assert repeats > 0, "a pattern holds more than was left"
             chosen.append((best, repeats))
-            stock[best.stock] -= repeats
+            stock[best.maker.stock] -= repeats
             left = left - best.counts * repeats
-            if search.out_of_time and search.draft is not None:
-                return Cover(tuple(chosen), left, _cost(chosen))
-        return Cover(tuple(chosen), left, _cost(chosen))
+        return Cover(tuple(chosen), left)
 
     def _without_surplus(self, chosen: list[tuple[Column, int]]) -> list[tuple[Column, int]]:
         """Take off copies beyond the demand, pattern by pattern."""
-        surplus = np.maximum(_covered(chosen, self.demand.size) - self.demand, 0)
+        surplus = np.maximum(self._covered(chosen) - self.demand, 0)
         if not surplus.any():
             return list(chosen)
         result: list[tuple[Column, int]] = []
@@ -183,126 +244,181 @@ class Covering:
                 cut = off > 0
                 times = min(rest, int((surplus[cut] // off[cut]).min()))
                 if (off < column.counts).any():
-                    result.append((self.trim(column, column.counts - off), times))
+                    result.append((column.maker.trim(column, column.counts - off), times))
                 surplus = surplus - off * times
                 rest -= times
             if rest:
                 result.append((column, rest))
         return result
 
-    def _relax(self, columns: list[Column], search: Search[Cover]) -> tuple[Floats, list[Column], Floats]:
-        """Column generation; returns the duals, all columns and how often each is used."""
-        solver = pywraplp.Solver.CreateSolver("GLOP")
-        rows = [solver.Constraint(float(need), solver.infinity()) for need in self.demand]
-        limits = [
-            solver.Constraint(-solver.infinity(), float(count)) if count < _MANY else None
-            for count in self.available
-        ]
-        solver.Objective().SetMinimization()
-        variables: list[pywraplp.Variable] = []
+    def _covered(self, chosen: Sequence[tuple[Column, int]]) -> Ints:
+        total = np.zeros(self.demand.size, np.int64)
+        for column, repeats in chosen:
+            total += column.counts * repeats
+        return total
 
-        def add(column: Column) -> None:
-            variable = solver.NumVar(0.0, solver.infinity(), "")
-            solver.Objective().SetCoefficient(variable, column.cost)
-            for kind in np.flatnonzero(column.counts):
-                rows[kind].SetCoefficient(variable, float(column.counts[kind]))
-            limit = limits[column.stock]
-            if limit is not None:
-                limit.SetCoefficient(variable, 1.0)
-            variables.append(variable)
+    def _relax(self, master: _Master, search: Search[Cover]) -> None:
+        """Generate columns for the relaxation, and prove what its duals prove."""
+        budget = search.child(RELAXED_SHARE)
+        with suppress(Stop):
+            for _ in range(ROUNDS):
+                if not master.solve():
+                    break
+                budget.spend_or_stop(master.work)
+                fresh = [
+                    column
+                    for maker in self.makers
+                    for column in maker.price(master.duals, budget)
+                    if master.gains_by(column)
+                ]
+                if not fresh:
+                    break
+                master.add(fresh)
+        master.solve()
+        if not search.over:
+            self._prove(master.duals, master.charges, search)
 
-        columns = list(columns)
-        for column in columns:
-            add(column)
-        duals = np.zeros(self.demand.size)
-        fractions = np.zeros(len(columns))
-        seen = {(column.stock, column.cost, column.counts.tobytes()) for column in columns}
-        for _ in range(ROUNDS):
-            if solver.Solve() != pywraplp.Solver.OPTIMAL:
-                break
-            duals = np.maximum([row.dual_value() for row in rows], 0.0)
-            stock_duals = np.array([min(limit.dual_value(), 0.0) if limit else 0.0 for limit in limits])
-            fractions = np.array([variable.solution_value() for variable in variables])
-            fresh = [
-                column
-                for column in self.price(duals)
-                if (column.stock, column.cost, column.counts.tobytes()) not in seen
-                and duals @ column.counts + stock_duals[column.stock] > column.cost * (1 + WORTH)
-            ]
-            if not fresh or search.over:
-                self._prove(duals, stock_duals, search)
-                break
-            for column in fresh:
-                seen.add((column.stock, column.cost, column.counts.tobytes()))
-                columns.append(column)
-                add(column)
-        fractions = np.concatenate([fractions, np.zeros(len(columns) - fractions.size)])
-        return duals, columns, fractions
-
-    def _prove(self, duals: Floats, stock_duals: Floats, search: Search[Cover]) -> None:
+    def _prove(self, duals: Floats, charges: Floats, search: Search[Cover]) -> None:
         """Farley's bound: duals scaled until no pattern is worth more than it costs."""
-        ratio = self.ratio(duals, stock_duals)
-        if ratio is None:
-            return
-        charge = sum(
-            float(dual) * count
-            for dual, count in zip(stock_duals, self.available, strict=True)
-            if count < _MANY
+        worst = 1.0
+        for maker in self.makers:
+            ratio = maker.ratio(duals, float(charges[maker.stock]), search)
+            if ratio is None:
+                return
+            worst = max(worst, ratio)
+        paid = sum(
+            float(charge) * count
+            for charge, count in zip(charges, self.available, strict=True)
+            if count < MANY
         )
-        search.prove(self.round_bound(float(duals @ self.demand) / max(1.0, ratio) + charge))
+        search.prove(self.round_bound(float(duals @ self.demand) / worst - paid))
 
     def _whole(self, columns: list[Column], search: Search[Cover]) -> Cover:
         """Best whole numbers of the columns seen, by CP-SAT within a fixed amount of work."""
         model = cp_model.CpModel()
         counts = np.array([column.counts for column in columns])
         uses = []
-        for j, column in enumerate(columns):
-            held = counts[j] > 0
-            most = int(np.ceil(self.demand[held] / counts[j][held]).max())
-            uses.append(model.new_int_var(0, min(most, self.available[column.stock]), f"x{j}"))
-        for kind, need in enumerate(self.demand):
-            holders = np.flatnonzero(counts[:, kind])
-            model.add(sum(int(counts[j, kind]) * uses[j] for j in holders) >= int(need))
+        for held, column in zip(counts, columns, strict=True):
+            most = int(np.ceil(self.demand[held > 0] / held[held > 0]).max())
+            uses.append(model.new_int_var(0, min(most, self.available[column.maker.stock]), ""))
+        scale = COST_STEPS / max(column.cost for column in columns)
+        costs = [round(column.cost * scale) * use for column, use in zip(columns, uses, strict=True)]
+        for kind, need in enumerate(self.demand.tolist()):
+            covered = [int(counts[j, kind]) * uses[j] for j in np.flatnonzero(counts[:, kind])]
+            if self.limited:
+                short = model.new_int_var(0, need, "")
+                covered.append(1 * short)
+                costs.append(round(float(self.shortfall[kind]) * scale) * short)
+            model.add(sum(covered) >= need)
         for stock, limit in enumerate(self.available):
-            if limit < _MANY:
-                model.add(sum(uses[j] for j, c in enumerate(columns) if c.stock == stock) <= limit)
-        scale = 1_000_000 / max(column.cost for column in columns)
-        model.minimize(
-            sum(round(column.cost * scale) * use for column, use in zip(columns, uses, strict=True))
-        )
+            if limit < MANY:
+                model.add(
+                    sum(use for use, column in zip(uses, columns, strict=True) if column.maker.stock == stock)
+                    <= limit
+                )
+        model.minimize(sum(costs))
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = search.seed % 2**31
-        solver.parameters.max_deterministic_time = WHOLE_WORK
+        # An interrupt from the keyboard must end the whole search, not this part of it.
+        solver.parameters.catch_sigint_signal = False
+        solver.parameters.max_deterministic_time = min(
+            WHOLE_WORK, WHOLE_SHARE * search.effort_left / STEPS_A_SECOND
+        )
         if search.seconds_left < float("inf"):
-            solver.parameters.max_time_in_seconds = max(0.05, search.seconds_left)
+            solver.parameters.max_time_in_seconds = WHOLE_SHARE * search.seconds_left
         status = solver.solve(model)
         search.spend(int(solver.response_proto.deterministic_time * STEPS_A_SECOND))
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            return Cover((), self.demand, 0.0)
-        chosen = [(column, int(solver.value(use))) for column, use in zip(columns, uses, strict=True)]
-        chosen = self._without_surplus([(column, times) for column, times in chosen if times])
-        return Cover(tuple(chosen), self.demand - _covered(chosen, self.demand.size), _cost(chosen))
+            return Cover((), self.demand)
+        chosen = self._without_surplus(
+            [
+                (column, times)
+                for column, use in zip(columns, uses, strict=True)
+                if (times := solver.value(use))
+            ]
+        )
+        return Cover(tuple(chosen), self.demand - self._covered(chosen))
 
 
-_MANY = 2**40
-"""Stands for stock without limit."""
+class _Master:
+    """The linear relaxation over the columns seen so far.
+
+    Parameters
+    ----------
+    demand, available
+        As in `Covering`, with `MANY` for no limit.
+    shortfall
+        Cost of leaving out one copy of each kind; None: nothing may be left out.
+
+    Attributes
+    ----------
+    columns, uses
+        All columns, and how often the last solution uses each.
+    duals, charges
+        Value of a copy of each kind, and price of the limit on each stock (both 0 or more).
+    """
+
+    def __init__(self, demand: Ints, available: Sequence[int], shortfall: Floats | None) -> None:
+        self._solver = pywraplp.Solver.CreateSolver("GLOP")
+        self._solver.Objective().SetMinimization()
+        self._rows = [self._solver.Constraint(float(need), self._solver.infinity()) for need in demand]
+        self._limits = [
+            self._solver.Constraint(-self._solver.infinity(), float(count)) if count < MANY else None
+            for count in available
+        ]
+        self._variables: list[Any] = []
+        self._seen: set[tuple[int, float, bytes]] = set()
+        if shortfall is not None:
+            for row, cost in zip(self._rows, shortfall.tolist(), strict=True):
+                left_out = self._solver.NumVar(0.0, self._solver.infinity(), "")
+                self._solver.Objective().SetCoefficient(left_out, cost)
+                row.SetCoefficient(left_out, 1.0)
+        self.columns: list[Column] = []
+        self.uses = np.zeros(0)
+        self.duals = np.zeros(demand.size)
+        self.charges = np.zeros(len(available))
+
+    def add(self, columns: Iterable[Column]) -> None:
+        """Add columns; those that do the same as one seen before are left out."""
+        for column in columns:
+            if column.signature in self._seen:
+                continue
+            self._seen.add(column.signature)
+            variable = self._solver.NumVar(0.0, self._solver.infinity(), "")
+            self._solver.Objective().SetCoefficient(variable, column.cost)
+            for kind in np.flatnonzero(column.counts).tolist():
+                self._rows[kind].SetCoefficient(variable, float(column.counts[kind]))
+            limit = self._limits[column.maker.stock]
+            if limit is not None:
+                limit.SetCoefficient(variable, 1.0)
+            self._variables.append(variable)
+            self.columns.append(column)
+            self.uses = np.append(self.uses, 0.0)
+
+    def solve(self) -> bool:
+        """Solve anew; whether that worked. Otherwise the last solution stands."""
+        if self._solver.Solve() != pywraplp.Solver.OPTIMAL:
+            return False
+        self.duals = np.maximum([row.dual_value() for row in self._rows], 0.0)
+        self.charges = np.maximum([-limit.dual_value() if limit else 0.0 for limit in self._limits], 0.0)
+        self.uses = np.array([variable.solution_value() for variable in self._variables])
+        return True
+
+    def gains_by(self, column: Column) -> bool:
+        """Whether a new column would lower the value of the relaxation."""
+        price = float(self.charges[column.maker.stock]) + column.cost * (1 + WORTH)
+        return float(self.duals @ column.counts) > price and column.signature not in self._seen
+
+    @property
+    def work(self) -> int:
+        """Elementary steps reckoned for one solution."""
+        return len(self._rows) * len(self._variables)
 
 
 def _offer(search: Search[Cover], plan: Cover) -> None:
     search.offer(plan.cost, plan, short=int(plan.missing.sum()))
 
 
-def _covered(chosen: Sequence[tuple[Column, int]], kinds: int) -> Ints:
-    total = np.zeros(kinds, np.int64)
-    for column, repeats in chosen:
-        total += column.counts * repeats
-    return total
-
-
-def _cost(chosen: Sequence[tuple[Column, int]]) -> float:
-    return float(sum(column.cost * repeats for column, repeats in chosen))
-
-
-def _times(columns: Sequence[Column], repeats: Ints) -> list[tuple[Column, int]]:
-    return [(column, int(times)) for column, times in zip(columns, repeats, strict=True) if times]
+def _times(columns: Sequence[Column], repeats: Floats) -> list[tuple[Column, int]]:
+    return [(column, int(times)) for column, times in zip(columns, repeats, strict=True) if times >= 1]

@@ -10,7 +10,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -25,10 +25,10 @@ __all__ = [
     "Grid",
     "Ints",
     "Kind",
+    "Kinds",
     "Ledger",
     "Spot",
     "boxes_of",
-    "merged",
     "mm",
     "too_large",
 ]
@@ -46,8 +46,7 @@ def mm(steps: float) -> float:
     return round(steps * GRID, 1)
 
 
-@dataclass(frozen=True, slots=True)
-class Box:
+class Box(NamedTuple):
     """The bounding box of a kind in one of its turns, in grid steps."""
 
     dx: int
@@ -86,6 +85,12 @@ class Kind:
 def boxes_of(piece: Piece) -> dict[Box, tuple[float, bool]]:
     """Distinct boxes of a piece, each with the first turn and mirroring that gives it."""
     found: dict[Box, tuple[float, bool]] = {}
+    if not piece.points:
+        along, across = grid_up(piece.length), grid_up(piece.width)
+        for turn in piece.turns:
+            box = Box(along, across) if turn % 180.0 == 0.0 else Box(across, along)
+            found.setdefault(box, (turn, False))
+        return found
     for mirrored in (False, True) if piece.mirror else (False,):
         for turn in piece.turns:
             length, width = piece.box(turn, mirrored)
@@ -98,27 +103,36 @@ def height_of(piece: Piece) -> int:
     return grid_up(piece.thickness) if piece.thickness is not None else 0
 
 
-def merged(pieces: Iterable[Piece]) -> tuple[Kind, ...]:
-    """The kinds of some pieces, in the order in which the first piece of each is listed."""
-    groups: dict[tuple[frozenset[Box], int], list[tuple[Piece, dict[Box, tuple[float, bool]]]]] = {}
-    for piece in pieces:
-        boxes = boxes_of(piece)
-        groups.setdefault((frozenset(boxes), height_of(piece)), []).append((piece, boxes))
-    kinds = []
-    for (_, height), group in groups.items():
-        order = tuple(group[0][1])
-        box_area = order[0].dx * order[0].dy
-        kinds.append(
-            Kind(
-                boxes=order,
-                quantity=sum(piece.quantity for piece, _ in group),
-                area=min(math.floor(p.area / GRID**2) if p.points else box_area for p, _ in group),
-                height=height,
-                solid=not any(piece.points for piece, _ in group),
-                members=tuple((piece, tuple(boxes[box] for box in order)) for piece, boxes in group),
+class Kinds(tuple[Kind, ...]):
+    """All kinds of a problem, in the order in which the first piece of each is listed."""
+
+    @classmethod
+    def of(cls, pieces: Iterable[Piece]) -> Kinds:
+        """Merge pieces that are alike."""
+        groups: dict[tuple[frozenset[Box], int], list[tuple[Piece, dict[Box, tuple[float, bool]]]]] = {}
+        for piece in pieces:
+            boxes = boxes_of(piece)
+            groups.setdefault((frozenset(boxes), height_of(piece)), []).append((piece, boxes))
+        kinds = []
+        for (_, height), group in groups.items():
+            order = tuple(group[0][1])
+            box_area = order[0].dx * order[0].dy
+            kinds.append(
+                Kind(
+                    boxes=order,
+                    quantity=sum(piece.quantity for piece, _ in group),
+                    area=min(math.floor(p.area / GRID**2) if p.points else box_area for p, _ in group),
+                    height=height,
+                    solid=not any(piece.points for piece, _ in group),
+                    members=tuple((piece, tuple(boxes[box] for box in order)) for piece, boxes in group),
+                )
             )
-        )
-    return tuple(kinds)
+        return cls(kinds)
+
+    @property
+    def quantities(self) -> Ints:
+        """Copies wanted of each kind."""
+        return np.array([kind.quantity for kind in self], np.int64)
 
 
 def too_large(pieces: Iterable[Piece], rooms: Sequence[tuple[int, ...]], what: str) -> Mapping[str, str]:
@@ -173,15 +187,15 @@ class Grid:
         Area of one copy and copies wanted, of each kind.
     """
 
-    def __init__(self, kinds: Sequence[Kind]) -> None:
-        self.kinds = tuple(kinds)
+    def __init__(self, kinds: Kinds) -> None:
+        self.kinds = kinds
         numbers = [len(kind.boxes) for kind in kinds]
         self.start: Ints = np.concatenate([[0], np.cumsum(numbers)]).astype(np.int64)
         self.dx: Ints = np.array([box.dx for kind in kinds for box in kind.boxes], np.int64)
         self.dy: Ints = np.array([box.dy for kind in kinds for box in kind.boxes], np.int64)
         self.owner: Ints = np.repeat(np.arange(len(kinds)), numbers)
         self.area: Ints = np.array([kind.area for kind in kinds], np.int64)
-        self.demand: Ints = np.array([kind.quantity for kind in kinds], np.int64)
+        self.demand = kinds.quantities
 
 
 class Ledger:
@@ -191,7 +205,7 @@ class Ledger:
     splits the repeats wherever a piece runs out.
     """
 
-    def __init__(self, kinds: Sequence[Kind]) -> None:
+    def __init__(self, kinds: Kinds) -> None:
         self._kinds = kinds
         self._left = [[piece.quantity for piece, _ in kind.members] for kind in kinds]
 

@@ -48,7 +48,9 @@ def _turns(piece: Piece) -> tuple[Bars, ...]:
         return tuple(sorted(((float(grid_up(length)), grid_up(width)),) for length, width in boxes))
     if not _convex(piece.points):
         return ()
-    ways = [(turn, mirrored) for turn in piece.turns for mirrored in ((False, True) if piece.mirror else (False,))]
+    ways = [
+        (turn, mirrored) for turn in piece.turns for mirrored in ((False, True) if piece.mirror else (False,))
+    ]
     return tuple(sorted({_slices(turned_points(piece.points, *way)) for way in ways}))
 
 

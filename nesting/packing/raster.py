@@ -128,5 +128,14 @@ def _at_step(
                 np.logical_or.accumulate(line, out=line)
         lengths = (np.flatnonzero(reach)[1:] - cut).astype(np.int64)
     return Raster(
-        step, room_x, room_y, small_x, small_y, owner, cut, stages, np.unique(small_y), lengths.astype(np.int64)
+        step,
+        room_x,
+        room_y,
+        small_x,
+        small_y,
+        owner,
+        cut,
+        stages,
+        np.unique(small_y),
+        lengths.astype(np.int64),
     )

@@ -1,9 +1,10 @@
-"""The one way in: a problem and a budget go in, a verified-ready answer comes out."""
+"""The one way in: a problem and a budget go in, an answer comes out that `verify` can check."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -22,13 +23,16 @@ from nesting.packing.problem import (
     Sheet,
     SheetProblem,
 )
-from nesting.packing.search import Progress, Report, Search
+from nesting.packing.search import Progress, Report, Search, Stop
 from nesting.packing.solution import Answer, Layout, Missing
 
 __all__ = ["EFFORT_UNIT", "solve"]
 
 EFFORT_UNIT = 1_000_000
 """Elementary steps of the kernels in one unit of effort."""
+
+DECIMALS = 6
+"""Decimals of values and bounds; beyond is float noise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,15 +61,33 @@ class Engine:
 
 
 ENGINES: Mapping[type, Engine] = {
-    RollProblem: Engine(roll.misfits, roll.search_roll, roll.layouts, GRID, lambda problem: ()),
-    BlockProblem: Engine(
-        block.misfits, block.search_blocks, block.layouts, 1.0, lambda problem: problem.blocks
+    RollProblem: Engine(
+        misfits=roll.misfits,
+        search=roll.search_roll,
+        layouts=roll.layouts,
+        unit=GRID,
+        stock=lambda problem: (),
     ),
     SheetProblem: Engine(
-        sheet.misfits, sheet.search_sheets, sheet.layouts, 1.0, lambda problem: problem.sheets
+        misfits=sheet.misfits,
+        search=sheet.search_sheets,
+        layouts=sheet.layouts,
+        unit=1.0,
+        stock=lambda problem: problem.sheets,
+    ),
+    BlockProblem: Engine(
+        misfits=block.misfits,
+        search=block.search_blocks,
+        layouts=block.layouts,
+        unit=1.0,
+        stock=lambda problem: problem.blocks,
     ),
     LinearProblem: Engine(
-        linear.misfits, linear.search_bars, linear.layouts, 1.0, lambda problem: problem.bars
+        misfits=linear.misfits,
+        search=linear.search_bars,
+        layouts=linear.layouts,
+        unit=1.0,
+        stock=lambda problem: problem.bars,
     ),
 }
 
@@ -87,12 +109,12 @@ def solve(
         What is asked.
     time_limit
         Ceiling in seconds; None for no ceiling. The search ends earlier when the bound proves the plan
-        or when `effort` is used up.
+        or when `effort` is used up. However short, a first complete plan is made.
     effort
         Ceiling on work, in millions of elementary steps. The same on every machine: with
         ``time_limit=None`` the answer depends only on problem, effort and seed.
     seed
-        Start of the pseudo-random search, 0 or more.
+        Start of the pseudo-random search, a whole number, 0 or more.
     workers
         Cores that may be used. One problem is searched on one core at present, so that the answer does
         not depend on this number.
@@ -108,16 +130,17 @@ def solve(
     Raises
     ------
     ProblemError
-        For a budget that makes no sense.
+        For a budget that makes no sense, or something that is no packing problem.
+
+    Notes
+    -----
+    Pieces are rounded up and room is rounded down to whole steps of `GRID` before anything is decided;
+    value and bound speak of the rounded pieces.
     """
-    if time_limit is None and effort is None:
-        raise ProblemError("Give a time_limit, an effort, or both: a search without either may never end.")
-    for name, limit in (("time_limit", time_limit), ("effort", effort), ("seed", seed)):
-        if limit is not None and not 0 <= limit < math.inf:
-            raise ProblemError(f"{name} must be 0 or more, got {limit!r}.")
-    if workers < 1:
-        raise ProblemError(f"workers must be at least 1, got {workers!r}.")
-    engine = ENGINES[type(problem)]
+    search: Search[Any] = _search(time_limit, effort, seed, workers)
+    engine = ENGINES.get(type(problem))
+    if engine is None:
+        raise ProblemError(f"A roll, sheet, block or linear problem is needed, got {problem!r}.")
 
     reasons = engine.misfits(problem)
     missing = {
@@ -126,54 +149,67 @@ def solve(
         if piece.key in reasons
     }
     pieces = tuple(piece for piece in problem.pieces if piece.key not in reasons)
-    notes = ()
-    if any(piece.points for piece in pieces):
-        notes = ("Shaped pieces are placed by their bounding rectangle.",)
     if not pieces:
-        return Answer(
-            layouts=(), value=0.0, bound=0.0, missing=missing, stopped="proved", seed=seed, notes=notes
-        )
+        return Answer(layouts=(), value=0.0, bound=0.0, missing=missing, stopped="proved", seed=seed)
 
     problem = replace(problem, pieces=pieces)
     kinds = Kinds.of(pieces)
-    search: Search[Any] = Search(
-        seed=seed,
-        time_limit=time_limit,
-        effort_limit=None if effort is None else int(effort * EFFORT_UNIT),
-        progress=_in_units(progress, engine.unit),
-    )
+    search.progress = _in_units(progress, engine.unit)
     try:
-        engine.search(problem, kinds, search)
+        with suppress(Stop):
+            engine.search(problem, kinds, search)
     except KeyboardInterrupt:
         search.interrupted = True
-    if search.draft is None:
-        why = "the search was stopped before it found a place"
-        missing |= {piece.key: Missing(piece.quantity, why) for piece in pieces}
-        layouts: list[Layout] = []
-    else:
+
+    layouts: list[Layout] = []
+    left_over = {piece.key: piece.quantity for piece in pieces}
+    reason = "the search was stopped before it found a place"
+    if search.draft is not None:
         layouts, ledger = engine.layouts(problem, kinds, search.draft)
-        missing |= {
-            key: Missing(left, "the stock on hand is used up") for key, left in ledger.left_over().items()
-        }
+        left_over = ledger.left_over()
+        reason = "the stock on hand is used up"
+    missing |= {key: Missing(quantity, reason) for key, quantity in left_over.items()}
     costs = {item.key: item.cost for item in engine.stock(problem)}
     value = math.fsum(
         (costs[layout.stock_key] if costs else layout.length) * layout.repeats for layout in layouts
     )
     # A bound on all that was asked says nothing about a plan that places less.
-    bound = search.bound * engine.unit if not search.short and search.draft is not None else 0.0
+    bound = search.bound * engine.unit if not left_over else 0.0
     return Answer(
         layouts=tuple(layouts),
-        value=round(value, 6),
-        bound=min(round(bound, 6), round(value, 6)),
+        value=round(value, DECIMALS),
+        bound=round(min(bound, value), DECIMALS),
         missing=missing,
         stopped=search.stopped,
         effort=math.ceil(search.effort / EFFORT_UNIT),
         seed=seed,
-        notes=notes,
+        notes=(
+            ("Shaped pieces are placed by their bounding rectangle.",)
+            if any(piece.points for piece in pieces)
+            else ()
+        ),
+    )
+
+
+def _search(time_limit: float | None, effort: float | None, seed: int, workers: int) -> Search[Any]:
+    """A search with the given budget; its clock starts here."""
+    if time_limit is None and effort is None:
+        raise ProblemError("Give a time_limit, an effort, or both: a search without either may never end.")
+    for name, limit in (("time_limit", time_limit), ("effort", effort)):
+        if limit is not None and not 0 <= limit < math.inf:
+            raise ProblemError(f"{name} must be 0 or more, got {limit!r}.")
+    for name, number, least in (("seed", seed, 0), ("workers", workers, 1)):
+        if isinstance(number, bool) or not isinstance(number, int) or number < least:
+            raise ProblemError(f"{name} must be a whole number, {least} or more, got {number!r}.")
+    return Search(
+        seed=seed,
+        time_limit=time_limit,
+        effort_limit=None if effort is None else int(effort * EFFORT_UNIT),
     )
 
 
 def _in_units(progress: Progress | None, unit: float) -> Progress | None:
+    """Reports in millimetres or money instead of the search's own units."""
     if progress is None:
         return None
     return lambda report: progress(Report(report.value * unit, report.bound * unit, report.effort))

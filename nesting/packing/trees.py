@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
+from typing import TypeAlias
 
 from nesting.packing.grid import Ints, mm
-from nesting.packing.guillotine import Section
+from nesting.packing.guillotine import Section, Strip
 from nesting.packing.solution import Axis, CutNode
 
-__all__ = ["Corner", "Extent", "Fill", "divide", "piece_in", "sections_tree"]
+__all__ = ["Corner", "Extent", "Fill", "Place", "divide", "piece_in", "sections_tree"]
 
-Corner = tuple[int, int, int]
-Extent = tuple[int, int, int]
-Fill = Callable[[Corner, Extent], CutNode]
-"""Makes the node of a box with the given low corner and extent, in grid steps."""
+Corner: TypeAlias = tuple[int, int, int]
+"""Low corner of a room: x, y, z in grid steps."""
+
+Extent: TypeAlias = tuple[int, int, int]
+"""Extent of a room along x, y, z in grid steps."""
+
+Fill: TypeAlias = Callable[[Corner, Extent], CutNode]
+"""Makes the node of a room."""
+
+Place: TypeAlias = Callable[[int, Corner, Extent], CutNode]
+"""Makes the node of a room that is meant for a box, given by its number."""
 
 _AXES: tuple[Axis, Axis, Axis] = ("x", "y", "z")
 
@@ -34,9 +43,11 @@ def divide(
 ) -> CutNode:
     """Cut a box into parts of the given sizes along `axis`; what remains becomes a left-over leaf.
 
-    A single part that fills the whole box needs no cut and replaces it.
+    A single part that fills the whole box needs no cut and replaces it; without parts nothing is cut.
     """
     along = _AXES.index(axis)
+    if not parts:
+        return _node(corner, extent)
     if len(parts) == 1 and parts[0][0] == extent[along]:
         return parts[0][1](corner, extent)
     nodes = []
@@ -51,12 +62,11 @@ def divide(
 
 
 def piece_in(corner: Corner, extent: Extent, box: Extent, piece: int, kerf: int) -> CutNode:
-    """Trim a box down to the piece in its low corner: first along x, then along y."""
+    """Trim a box down to the piece in its low corner: first along x, then y, then z."""
     for along, axis in enumerate(_AXES):
         if box[along] < extent[along]:
-            return divide(
-                corner, extent, axis, [(box[along], lambda c, e: piece_in(c, e, box, piece, kerf))], kerf
-            )
+            trimmed = partial(piece_in, box=box, piece=piece, kerf=kerf)
+            return divide(corner, extent, axis, [(box[along], trimmed)], kerf)
     return _node(corner, extent, piece=piece)
 
 
@@ -67,32 +77,29 @@ def sections_tree(
     dx: Ints,
     dy: Ints,
     kerf: int,
-    fill: Callable[[int, Corner, Extent], CutNode],
+    place: Place,
     *,
     first: Axis = "x",
 ) -> CutNode:
-    """Tree of a staged pattern; `fill(box, corner, extent)` makes the node of the place of each box.
+    """Tree of a staged pattern.
 
-    With ``first="y"`` the pattern is laid with its x along y: sections across, strips along x.
+    With ``first="y"`` the pattern is laid with its x along y: sections across, strips along x. Places
+    come in the order in which the pattern lists its boxes.
     """
     other: Axis = "y" if first == "x" else "x"
 
-    def strip_fill(boxes: Sequence[int]) -> Fill:
-        return lambda c, e: divide(
-            c, e, first, [(int(dx[box]), lambda c2, e2, box=box: fill(box, c2, e2)) for box in boxes], kerf
-        )
+    def strip_fill(strip: Strip) -> Fill:
+        parts = [(int(dx[box]), partial(place, box)) for box in strip.boxes]
+        return partial(divide, axis=first, parts=parts, kerf=kerf)
 
     def section_fill(section: Section) -> Fill:
-        return lambda c, e: divide(
-            c, e, other, [(strip.width, strip_fill(strip.boxes)) for strip in section.strips], kerf
-        )
+        parts = [(strip.width, strip_fill(strip)) for strip in section.strips]
+        return partial(divide, axis=other, parts=parts, kerf=kerf)
 
-    return divide(corner, extent, first, [(s.length, section_fill(s)) for s in sections], kerf)
+    parts = [(section.length, section_fill(section)) for section in sections]
+    return divide(corner, extent, first, parts, kerf)
 
 
-def _moved(triple: tuple[int, int, int], along: int, value: int) -> tuple[int, int, int]:
-    return (
-        value if along == 0 else triple[0],
-        value if along == 1 else triple[1],
-        value if along == 2 else triple[2],
-    )
+def _moved(triple: Corner, along: int, value: int) -> Corner:
+    x, y, z = (value if axis == along else old for axis, old in enumerate(triple))
+    return x, y, z

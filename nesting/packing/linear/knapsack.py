@@ -97,7 +97,8 @@ class _Chunks:
         part = np.where(whole < len(self), reach - self.sum_size[whole], 0)
         # By single copies, whose values are small enough for the product.
         added: Ints = part * self.one_value[last] // self.one_size[last]
-        return self.sum_value[whole] - self.sum_value[first] + added
+        worth: Ints = self.sum_value[whole] - self.sum_value[first] + added
+        return worth
 
     def counts(self, chosen: list[int], pieces: int) -> Ints:
         """Copies of each piece in the chosen chunks."""

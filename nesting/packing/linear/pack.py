@@ -25,11 +25,17 @@ from nesting.packing.linear.whole import Draft, dive, fill_greedily, first_fit, 
 
 __all__ = ["pack_bars"]
 
-DIVES = 30
+DIVES = 40
 """Most dives; each starts from the same relaxation and decides differently somewhere near its start."""
 
 DIVE_DEPTH = 3
 """First decisions of a dive that may differ from the most obvious one."""
+
+FIRST_WORK = 0.1
+"""Work CP-SAT may spend after the first dive, in its own deterministic seconds."""
+
+LAST_WORK = (0.1, 0.2)
+"""The same after the last dive, in parts, between which the clock is looked at."""
 
 TOO_LONG = "longer than every bar"
 RUN_OUT = "the bars that are long enough run out"
@@ -59,14 +65,13 @@ def pack_bars(
         Lost between two pieces, grid steps; none beyond the last.
     stop
         Returns True when time is up; the best plan so far is then returned. It is asked between steps
-        of work that take well under a second, and never before the first plan is there.
+        of work of well under a second (of a second or two where CP-SAT is at work).
 
     Returns
     -------
     BarPlan
-        The same for the same input, unless `stop` ends the search. Where bars run out, as many pieces
-        as possible are placed, longer ones rather than shorter: leaving one out counts as dearer than
-        any bar.
+        The same for the same input, unless `stop` ends the search. Where bars run out, pieces are left
+        out, shorter ones rather than longer; leaving one out counts for more than ten bars.
 
     Raises
     ------
@@ -137,20 +142,29 @@ def _search(task: Task, start: Counter[Pattern], stop: Callable[[], bool]) -> tu
     relaxation = relax(task, list(best.bars), stop)
     bound = max(bound, relaxation.bound)
     known = dict.fromkeys(relaxation.patterns)
-    for count, ranks in enumerate(itertools.islice(_discrepancies(), DIVES)):
+    for ranks in itertools.islice(_discrepancies(), DIVES):
         if best.cost <= bound or stop():
             return best, bound
-        for plan, patterns in dive(task, relaxation, best.cost, stop, ranks):
-            known |= dict.fromkeys([*plan, *patterns])
+        for plan in dive(task, relaxation, best.cost, stop, ranks):
+            known |= dict.fromkeys(plan)
             if offer(plan):
                 return best, bound
-        if count in (0, DIVES - 1) and offer(recombine(task, known, best.bars, bound, stop)):
+        if not any(ranks) and offer(recombine(task, known, best.bars, bound, FIRST_WORK)[0]):
             return best, bound
+    for work in LAST_WORK:
+        found, final = recombine(task, known, best.bars, bound, work)
+        if offer(found) or final:
+            break
     return best, bound
 
 
 def _discrepancies() -> Iterator[tuple[int, ...]]:
-    """Ranks for the first decisions of one dive after another: fewest deviations first, early ones first."""
+    """Ranks for the first decisions of one dive after another.
+
+    Small deviations come first, and early ones before late ones, for the first decisions are made on
+    the least knowledge: a deviation counts as its rank times its place.
+    """
     for total in itertools.count():
-        ranks = itertools.product(range(total, -1, -1), repeat=DIVE_DEPTH)
-        yield from (some for some in ranks if sum(some) == total)
+        for ranks in itertools.product(range(total, -1, -1), repeat=DIVE_DEPTH):
+            if sum(rank * place for place, rank in enumerate(ranks, start=1)) == total:
+                yield ranks

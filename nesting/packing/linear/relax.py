@@ -26,7 +26,7 @@ from nesting.packing.linear.task import Ints, Pattern, Task
 
 __all__ = ["Relaxation", "material_bound", "relax"]
 
-VALUE_STEPS = 10**10
+VALUE_STEPS = 10**9
 """Integer value of a fill worth the dearest bar; sets how finely piece values are rounded."""
 
 PATTERNS_A_ROUND = 20
@@ -46,23 +46,17 @@ class Relaxation:
     Parameters
     ----------
     bound
-        Proven lower bound on the cost of a plan without shortfall, in whole cost units.
-    value
-        Value of the relaxation over `patterns`, in cost units, shortfall included; not a proof.
+        Proven lower bound on the cost of a plan, in whole cost units.
     patterns, shares
         All patterns known, and how often the relaxation uses each.
     values
         Integer value of each piece.
-    complete
-        Whether no pattern could improve the relaxation further.
     """
 
     bound: int
-    value: float
     patterns: tuple[Pattern, ...]
     shares: tuple[float, ...]
     values: Ints
-    complete: bool
 
 
 class _Master:
@@ -140,8 +134,7 @@ def relax(
     master = _Master(task, patterns)
     bound = material_bound(task)
     values = task.sizes.copy()
-    complete = False
-    value, shares = math.inf, [0.0] * len(master.columns)
+    shares = [0.0] * len(master.columns)
     for _ in range(ROUNDS):
         if not master.solve():
             break
@@ -162,13 +155,12 @@ def relax(
             for counts in found.counts:
                 grew |= master.add(Pattern.of(k, counts))
         bound = max(bound, _dual_bound(task, values, uppers))
-        complete = not grew
-        if complete or bound >= value - LP_NOISE * max(1.0, value) or stop():
+        if not grew or bound >= value - LP_NOISE * max(1.0, value) or stop():
             break
         if enough is not None and bound >= enough:
             break
     shares += [0.0] * (len(master.patterns) - len(shares))
-    return Relaxation(bound, value, tuple(master.patterns), tuple(shares), values, complete)
+    return Relaxation(bound, tuple(master.patterns), tuple(shares), values)
 
 
 def _dual_bound(task: Task, values: Ints, uppers: Sequence[int]) -> int:
@@ -179,9 +171,9 @@ def _dual_bound(task: Task, values: Ints, uppers: Sequence[int]) -> int:
     bar there is, what it may hold beyond its own cost. The best f makes one bar come out even. No value
     may exceed what leaving out the piece costs, so plans with shortfall are bounded too.
     """
-    capped = np.minimum(values, task.shortfall_costs * (VALUE_STEPS // int(task.costs.max())))
-    worth = sum(int(v) * int(d) for v, d in zip(capped, task.demand, strict=True))
     step = Fraction(int(task.costs.max()), VALUE_STEPS)
+    most = [math.floor(int(cost) / step) for cost in task.shortfall_costs]
+    worth = sum(min(int(v), top) * int(d) for v, top, d in zip(values, most, task.demand, strict=True))
     bars = [
         (int(cost), upper * step, int(limit))
         for cost, upper, limit in zip(task.costs, uppers, task.limits, strict=True)
@@ -203,7 +195,14 @@ def _dual_bound(task: Task, values: Ints, uppers: Sequence[int]) -> int:
 
 
 def material_bound(task: Task) -> int:
-    """Cost of as much material as all pieces are long, at the lowest price per length there is."""
+    """Cost of as much material as all pieces are long, at the lowest price per length there is.
+
+    Leaving pieces out counts as one way to get their length.
+    """
     need = sum(int(s) * int(d) for s, d in zip(task.sizes, task.demand, strict=True))
-    offers = zip(task.costs, task.rooms, task.limits, strict=True)
-    return math.ceil(need * min(Fraction(int(c), int(r)) for c, r, limit in offers if limit > 0))
+    bars, left_out = task.limits > 0, task.demand > 0
+    offers = [
+        *zip(task.costs[bars].tolist(), task.rooms[bars].tolist(), strict=True),
+        *zip(task.shortfall_costs[left_out].tolist(), task.sizes[left_out].tolist(), strict=True),
+    ]
+    return math.ceil(need * min(Fraction(cost, length) for cost, length in offers))

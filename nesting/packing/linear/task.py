@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from nesting.errors import ProblemError
 
-__all__ = ["BarPattern", "BarPlan", "Ints", "Pattern", "StockBar", "Stopped", "Task", "whole_costs"]
+__all__ = ["BarPattern", "BarPlan", "Ints", "Pattern", "StockBar", "Stopped", "Task", "check", "whole_costs"]
 
 Ints: TypeAlias = npt.NDArray[np.int64]
 
@@ -24,6 +24,9 @@ LARGEST_COST = 10**9
 
 LONGEST = 10**8
 """Longest bar or piece in grid steps (10 km in tenths of a millimetre), for the same reason."""
+
+LEFT_OUT = 10
+"""Bars of the dearest kind that leaving out the shortest piece counts for; the longest counts twice that."""
 
 MOST_CHOICES = 4 * 10**8
 """Most kinds of pieces times pieces in one bar, for the same reason."""
@@ -143,9 +146,9 @@ class Task:
 
     @property
     def shortfall_costs(self) -> Ints:
-        """What it costs to leave out one of each piece: more than any bar, and the more the longer."""
-        dearest, longest = int(self.costs.max()), int(self.sizes.max())
-        return np.array([dearest + 1 + dearest * int(size) // longest for size in self.sizes], np.int64)
+        """What it costs to leave out one of each piece: as much as `LEFT_OUT` bars, more for longer ones."""
+        dear, longest = LEFT_OUT * int(self.costs.max()), int(self.sizes.max())
+        return np.array([dear + dear * int(size) // longest for size in self.sizes], np.int64)
 
 
 def whole_costs(costs: Sequence[float]) -> tuple[Fraction, list[int]]:

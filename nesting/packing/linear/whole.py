@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -18,12 +17,6 @@ __all__ = ["Draft", "dive", "fill_greedily", "first_fit", "recombine"]
 
 SHARE_NOISE = 1e-6
 """Float noise of how often the relaxation uses a pattern."""
-
-CP_WORK = 2.0
-"""Work CP-SAT may spend, in its own deterministic seconds."""
-
-POLL = 0.05
-"""How often the clock is looked at while CP-SAT runs, s."""
 
 Fill = Callable[[int, Task], Ints]
 """Chooses what to cut from the bar of the given index, within the demand of the task."""
@@ -123,7 +116,7 @@ def first_fit(task: Task) -> Counter[Pattern]:
 
 
 def fill_greedily(task: Task, values: Ints, stop: Callable[[], bool]) -> Counter[Pattern]:
-    """Cut bar after bar, each filled with the pieces of the greatest value left; first fit once time is up."""
+    """Cut bar after bar, each filled with the most valuable pieces left; first fit once time is up."""
     # A piece of no value still wants its place, if nothing better does.
     worth = np.maximum(values, 1)
 
@@ -138,8 +131,8 @@ def fill_greedily(task: Task, values: Ints, stop: Callable[[], bool]) -> Counter
 
 def dive(
     task: Task, relaxation: Relaxation, best: int, stop: Callable[[], bool], ranks: Sequence[int] = ()
-) -> Iterator[tuple[Counter[Pattern], tuple[Pattern, ...]]]:
-    """Fix some bars, relax the rest anew, and so on; yield a complete plan and all patterns on the way.
+) -> Iterator[Counter[Pattern]]:
+    """Fix some bars, relax the rest anew, and so on; yield a complete plan after each step.
 
     Parameters
     ----------
@@ -149,10 +142,10 @@ def dive(
         Cost of the best plan known: a dive that cannot undercut it ends.
     stop
         Ends the dive.
-    rank
-        Which pattern the first choice between fractions takes (0: the one nearest to a whole bar), so
-        that dives differ: a search with one discrepancy (Harvey and Ginsberg 1995, "Limited discrepancy
-        search", IJCAI-95: 607-613).
+    ranks
+        Which pattern each of the first choices between fractions takes (0: the one nearest to a whole
+        bar), so that dives differ: a search by discrepancies (Harvey and Ginsberg 1995, "Limited
+        discrepancy search", IJCAI-95: 607-613).
     """
     fixed: Counter[Pattern] = Counter()
     rest, spent = task, 0
@@ -170,7 +163,7 @@ def dive(
             demand -= pattern.array * times
             limits[pattern.bar] -= times
         rest = task.rest(demand, limits)
-        yield fixed + fill_greedily(rest, relaxation.values, stop), relaxation.patterns
+        yield fixed + fill_greedily(rest, relaxation.values, stop)
         if stop() or not demand.any():
             return
         trimmed = dict.fromkeys(Pattern.of(p.bar, np.minimum(p.array, demand)) for p in relaxation.patterns)
@@ -202,9 +195,25 @@ def _take(rest: Task, relaxation: Relaxation, rank: int) -> tuple[Counter[Patter
 
 
 def recombine(
-    task: Task, patterns: Iterable[Pattern], start: Counter[Pattern], bound: int, stop: Callable[[], bool]
-) -> Counter[Pattern]:
-    """Best whole numbers over known patterns, by CP-SAT, starting from a known plan."""
+    task: Task, patterns: Iterable[Pattern], start: Counter[Pattern], bound: int, work: float
+) -> tuple[Counter[Pattern], bool]:
+    """Best whole numbers over known patterns, by CP-SAT, starting from a known plan.
+
+    Parameters
+    ----------
+    task, patterns, start
+        The problem, the patterns besides those of `start`, and a complete plan.
+    bound
+        Proven lower bound on the cost.
+    work
+        What CP-SAT may spend, in its own deterministic seconds (the same on every machine; a few
+        seconds of time each).
+
+    Returns
+    -------
+    tuple
+        The best plan, and whether no other plan over these patterns is better.
+    """
     known = list(dict.fromkeys([*start, *patterns]))
     model = cp_model.CpModel()
     times = [model.new_int_var(0, int(task.limits[pattern.bar]), "") for pattern in known]
@@ -225,29 +234,9 @@ def recombine(
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 0
-    solver.parameters.max_deterministic_time = CP_WORK
-    status = _solve(solver, model, stop)
+    solver.parameters.max_deterministic_time = work
+    status = solver.solve(model)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return start
-    return Counter({p: solver.value(c) for c, p in zip(times, known, strict=True) if solver.value(c)})
-
-
-def _solve(
-    solver: cp_model.CpSolver, model: cp_model.CpModel, stop: Callable[[], bool]
-) -> cp_model.CpSolverStatus:
-    """Run CP-SAT, and end it when `stop` says so."""
-    done = threading.Event()
-
-    def watch() -> None:
-        while not done.wait(POLL):
-            if stop():
-                solver.stop_search()
-                return
-
-    watcher = threading.Thread(target=watch, daemon=True)
-    watcher.start()
-    try:
-        return solver.solve(model)
-    finally:
-        done.set()
-        watcher.join()
+        return start, False
+    found = Counter({p: solver.value(c) for c, p in zip(times, known, strict=True) if solver.value(c)})
+    return found, status == cp_model.OPTIMAL

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 
 import numpy as np
 
 from nesting.packing.bounds import area_bound, bar_bound, longest_bound, row_bound
-from nesting.packing.grid import Kinds, Ledger, mm
-from nesting.packing.problem import GRID, RollProblem
+from nesting.packing.grid import Kinds, Ledger, Spot, boxes_of, mm
+from nesting.packing.problem import RollProblem, grid_down
 from nesting.packing.profiles import profiles_of
 from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid, group
-from nesting.packing.roll.free import renest, strip_plan
+from nesting.packing.roll.free import renest, stretches, strip_plan
 from nesting.packing.roll.sections import section_plan
-from nesting.packing.search import Search
+from nesting.packing.search import Search, Stop
 from nesting.packing.solution import CutNode, Layout
-from nesting.packing.trees import piece_in, sections_tree
+from nesting.packing.trees import Corner, Extent, piece_in, sections_tree
 
 __all__ = ["layouts", "misfits", "search_roll"]
 
@@ -23,64 +24,83 @@ MOST_IN_ONE = 1_500
 """Most pieces for which one stretch with all of them is searched."""
 
 MOST_KINDS = 250
-"""Most kinds for which sections are tried under free placement."""
+"""Most kinds for which sections are tried under free placement, where a single stretch will do too."""
+
+REPEATED = 3
+"""Copies per kind from which patterns are expected to repeat."""
+
+BOUND_SHARE = 0.25
+"""Share of the budget for the bar relaxation."""
+
+FIRST_SHARE = 0.3
+"""Share of the budget for each way of making a first plan, where another follows."""
 
 
 def misfits(problem: RollProblem) -> Mapping[str, str]:
     """Pieces that fit the roll in no allowed turn, with the reason in plain words."""
+    width = grid_down(problem.width)
+    longest = None if problem.max_marker_length is None else grid_down(problem.max_marker_length)
     reasons = {}
     for piece in problem.pieces:
-        boxes = [piece.box(turn) for turn in piece.turns]
-        narrow = [box for box in boxes if box[1] <= problem.width + GRID / 1e3]
+        boxes = boxes_of(piece)
+        narrow = [box for box in boxes if box.dy <= width]
         if not narrow:
-            least = min(width for _, width in boxes)
+            least = min(box.dy for box in boxes)
             reasons[piece.key] = (
-                f"needs {least:.1f} mm across the roll, usable width is {problem.width:.1f} mm: "
-                f"{least - problem.width:.1f} mm too wide"
+                f"needs {mm(least):.1f} mm across the roll, usable width is {mm(width):.1f} mm: "
+                f"{mm(least - width):.1f} mm too wide"
             )
-        elif problem.max_marker_length is not None:
-            least = min(length for length, _ in narrow)
-            if least > problem.max_marker_length + GRID / 1e3:
-                reasons[piece.key] = (
-                    f"needs {least:.1f} mm along the roll, the longest marker is "
-                    f"{problem.max_marker_length:.1f} mm: {least - problem.max_marker_length:.1f} mm too long"
-                )
+        elif longest is not None and (least := min(box.dx for box in narrow)) > longest:
+            reasons[piece.key] = (
+                f"needs {mm(least):.1f} mm along the roll, the longest marker is {mm(longest):.1f} mm: "
+                f"{mm(least - longest):.1f} mm too long"
+            )
     return reasons
 
 
 def search_roll(problem: RollProblem, kinds: Kinds, search: Search[RollDraft]) -> None:
     """Search for short plans of pieces that all fit; plans and bounds go to `search` (grid steps)."""
     grid = RollGrid(problem, kinds)
-    search.prove(area_bound(grid.area, grid.demand, grid.width))
-    search.prove(longest_bound(grid.start, grid.dx, grid.dy, grid.width))
-    # Outlines may interlock, so only rectangles add up where no two lie side by side.
-    solid = np.where([kind.solid for kind in kinds], grid.demand, 0)
-    search.prove(row_bound(grid.start, grid.dx, grid.dy, solid, grid.width))
-    search.prove(bar_bound(profiles_of(problem.pieces), grid.width, grid.gap))
-    if grid.gap == 0 and all(kind.solid for kind in kinds):
-        # Pushed together, every length is a sum of box lengths: a multiple of their common divisor.
-        step = int(np.gcd.reduce(grid.dx))
-        search.prove(-(-search.bound // step) * step)
+    _prove(problem, grid, search)
     if problem.stages is not None:
         section_plan(grid, 2 if problem.stages == 2 else 3, search)
         return
-    copies = int(grid.demand.sum())
-    repeats = grid.longest is not None or copies >= 3 * grid.demand.size
-    if repeats and grid.demand.size <= MOST_KINDS:
-        section_plan(grid, 3, search, share=0.3)
-    if search.draft is None or (copies <= MOST_IN_ONE and not search.over):
-        strip_plan(grid, search, share=0.3 if repeats else 1.0)
-    if search.draft is not None and repeats:
+    copies, kinds_wanted = int(grid.demand.sum()), grid.demand.size
+    repeats = grid.longest is not None or copies >= REPEATED * kinds_wanted
+    # Pieces that go on several markers must be divided in any case, and sections do that.
+    if grid.longest is not None or (repeats and (kinds_wanted <= MOST_KINDS or stretches(grid) > 1)):
+        with suppress(Stop):
+            section_plan(grid, 3, search, share=FIRST_SHARE)
+    if search.draft is None:
+        strip_plan(grid, search)
+    elif copies <= MOST_IN_ONE and not search.over:
+        strip_plan(grid, search, share=FIRST_SHARE)
+    if search.draft is not None:
         renest(grid, search)
+
+
+def _prove(problem: RollProblem, grid: RollGrid, search: Search[RollDraft]) -> None:
+    """Prove all bounds that hold for free placement."""
+    search.prove(area_bound(grid.area, grid.demand, grid.width))
+    search.prove(longest_bound(grid.start, grid.dx, grid.dy, grid.width))
+    # Outlines may interlock, so only rectangles show their whole width in every cross-section.
+    solid = np.array([kind.solid for kind in grid.kinds])
+    search.prove(row_bound(grid.start, grid.dx, grid.dy, np.where(solid, grid.demand, 0), grid.width))
+    budget = search.child(BOUND_SHARE)
+    search.prove(bar_bound(profiles_of(problem.pieces), grid.width, grid.gap, budget))
+    if grid.gap == 0 and solid.all():
+        # Pushed together, every length is a sum of box lengths: a multiple of their common divisor.
+        step = int(np.gcd.reduce(grid.dx))
+        search.prove(-(-search.bound // step) * step)
 
 
 def layouts(problem: RollProblem, kinds: Kinds, draft: RollDraft) -> tuple[list[Layout], Ledger]:
     """Write a draft out as markers with placements in mm."""
     grid = RollGrid(problem, kinds)
     ledger = Ledger(kinds)
-    made = []
+    made: list[Layout] = []
     for chunks, repeats in group(draft, grid.longest, grid.gap):
-        spots = []
+        spots: list[Spot] = []
         length = -grid.gap
         for chunk in chunks:
             length += grid.gap
@@ -97,14 +117,9 @@ def layouts(problem: RollProblem, kinds: Kinds, draft: RollDraft) -> tuple[list[
 def _tree(grid: RollGrid, chunks: tuple[Chunk, ...], length: int) -> CutNode:
     sections = [chunk.section for chunk in chunks if chunk.section is not None]
     numbers = iter(range(sum(len(chunk.spots) for chunk in chunks)))
-    return sections_tree(
-        (0, 0, 0),
-        (length, grid.width, 0),
-        sections,
-        grid.dx,
-        grid.dy,
-        grid.gap,
-        lambda box, corner, extent: piece_in(
-            corner, extent, (int(grid.dx[box]), int(grid.dy[box]), 0), next(numbers), grid.gap
-        ),
-    )
+
+    def place(box: int, corner: Corner, extent: Extent) -> CutNode:
+        size = (int(grid.dx[box]), int(grid.dy[box]), 0)
+        return piece_in(corner, extent, size, next(numbers), grid.gap)
+
+    return sections_tree((0, 0, 0), (length, grid.width, 0), sections, grid.dx, grid.dy, grid.gap, place)

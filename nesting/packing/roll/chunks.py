@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 
-from nesting.packing.grid import Ints, Kinds
+from nesting.packing.grid import Grid, Ints, Kinds
 from nesting.packing.guillotine import Section
 from nesting.packing.problem import RollProblem, grid_down, grid_up
 
-__all__ = ["Chunk", "RollDraft", "RollGrid", "Spot", "group"]
+__all__ = ["Chunk", "FlatSpot", "RollDraft", "RollGrid", "group"]
 
-Spot = tuple[int, int, int, int]
+FlatSpot: TypeAlias = tuple[int, int, int, int]
 """Kind, box within the kind, x and y of its low corner, in grid steps."""
 
 
@@ -31,7 +31,7 @@ class Chunk:
         The guillotine section it is, if it is one.
     """
 
-    spots: tuple[Spot, ...]
+    spots: tuple[FlatSpot, ...]
     length: int
     section: Section | None = None
 
@@ -40,25 +40,18 @@ class Chunk:
         return np.bincount([kind for kind, *_ in self.spots], minlength=kinds).astype(np.int64)
 
 
-RollDraft = tuple[tuple[Chunk, int], ...]
+RollDraft: TypeAlias = tuple[tuple[Chunk, int], ...]
 """Chunks with repeats."""
 
 
-class RollGrid:
-    """A roll problem on the grid, with all boxes in flat lists.
-
-    Boxes are listed kind by kind; those of kind ``k`` are ``start[k]:start[k + 1]``.
-    """
+class RollGrid(Grid):
+    """A roll problem on the grid: gap, width and longest marker (None: no limit), in grid steps."""
 
     def __init__(self, problem: RollProblem, kinds: Kinds) -> None:
-        self.kinds = kinds
+        super().__init__(kinds)
         self.gap = grid_up(problem.gap)
         self.width = grid_down(problem.width)
         self.longest = grid_down(problem.max_marker_length) if problem.max_marker_length is not None else None
-        self.start, self.dx, self.dy = kinds.flat()
-        self.owner = np.repeat(np.arange(len(kinds)), np.diff(self.start))
-        self.area = np.array([kind.area for kind in kinds], np.int64)
-        self.demand = kinds.quantities
 
     def fits(self, box: int) -> bool:
         """Whether a box lies within the width and the longest marker."""
@@ -94,23 +87,24 @@ def group(draft: RollDraft, longest: int | None, gap: int) -> list[tuple[tuple[C
     """
     if longest is None:
         return [((chunk,), repeats) for chunk, repeats in draft]
-    left: list[tuple[Chunk, int]] = sorted(draft, key=lambda item: -item[0].length)
+    order = sorted(draft, key=lambda item: -item[0].length)
+    chunks = [chunk for chunk, _ in order]
+    left = [repeats for _, repeats in order]
     markers = []
-    while left:
+    first, last = 0, len(chunks)
+    while first < last:
         room = longest
-        used: list[int] = []
-        for chunk, repeats in left:
-            times = min(repeats, (room + gap) // (chunk.length + gap))
-            used.append(times)
-            room -= times * (chunk.length + gap)
-        repeats = min(have // use for (_, have), use in zip(left, used, strict=True) if use)
-        marker: Sequence[Chunk] = [
-            chunk for (chunk, _), use in zip(left, used, strict=True) for _ in range(use)
-        ]
+        used: list[tuple[int, int]] = []
+        for at in range(first, last):
+            times = min(left[at], (room + gap) // (chunks[at].length + gap))
+            if times:
+                used.append((at, times))
+                room -= times * (chunks[at].length + gap)
+        repeats = min(left[at] // times for at, times in used)
+        marker = [chunks[at] for at, times in used for _ in range(times)]
         markers.append((tuple(marker), repeats))
-        left = [
-            (chunk, have - use * repeats)
-            for (chunk, have), use in zip(left, used, strict=True)
-            if have > use * repeats
-        ]
+        for at, times in used:
+            left[at] -= times * repeats
+        while first < last and left[first] == 0:
+            first += 1
     return markers

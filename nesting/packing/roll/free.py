@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
 from nesting.packing import kernels
-from nesting.packing.grid import Ints
+from nesting.packing.grid import Floats, Ints
 from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid
 from nesting.packing.search import Search
 
-__all__ = ["Stretch", "renest", "strip_plan"]
+__all__ = ["Stretch", "renest", "stretches", "strip_plan"]
 
 MOST_SINGLES = 400
 """Up to so many copies each copy has its own place in the order; beyond, a kind's copies share one."""
@@ -19,8 +20,11 @@ MOST_SINGLES = 400
 FIRST_TRIES = 16
 """Fillings tried per order and target in the first round; doubled every round."""
 
-SHORT_WORK = 20_000_000
-"""Work of one uninterrupted kernel call: well under a tenth of a second."""
+SHORT_WORK = 5_000_000
+"""Work of one uninterrupted kernel call: about a tenth of a second."""
+
+LONGEST_FILL = 40_000_000
+"""Most work expected of one filling; pieces that would take more are nested in several stretches."""
 
 FIRST_WORK = 3_000_000
 """Work spent on a combination of chunks at first; four times as much at each later visit."""
@@ -33,6 +37,12 @@ MOST_FAILURES = 4_000
 
 MOST_PIECES = 90
 """Most pieces nested anew together."""
+
+PICKS = (2, 5)
+"""At least so many chunks are nested anew together, and less than so many."""
+
+PICK_WORK = 2_000
+"""Elementary steps reckoned for choosing a combination."""
 
 
 class Stretch:
@@ -54,6 +64,7 @@ class Stretch:
         else:
             self._kind = kinds
             self._entry_copies = counts[kinds]
+        self._alike = kinds.size == 1
         boxes = [box for k in kinds for box in range(grid.start[k], grid.start[k + 1])]
         # All edges lie on sums of box lengths, so only multiples of their common divisor matter.
         self.step = int(np.gcd.reduce(grid.dx[boxes] + grid.gap))
@@ -67,15 +78,22 @@ class Stretch:
         keys = (dx * dy, np.maximum(dx, dy), dy, dx, dx + dy)
         return [np.argsort(-key, kind="stable").astype(np.int64) for key in keys]
 
-    def fill(self, order: Ints, target: int, tries: int, search: Search[Chunk]) -> Chunk | None:
-        """Try to place all within `target`, improving `order` in place; the chunk if it succeeds."""
+    def fill(self, order: Ints, target: int, tries: int, search: Search[Any]) -> tuple[Chunk | None, int]:
+        """Try to place all within `target`, improving `order` in place.
+
+        Returns
+        -------
+        chunk, tried
+            The chunk, or None when something found no place; and how many of the tries were made.
+        """
         grid = self._grid
         out = np.empty((4, self._copies), np.int64)
-        placed, _, top, work = kernels.search_order(
+        placed, _, top, work, tried = kernels.search_order(
             grid.width + grid.gap,
             target + grid.gap,
             self._goal,
             tries,
+            SHORT_WORK,
             order,
             self._kind,
             self._entry_copies,
@@ -87,18 +105,17 @@ class Stretch:
             out,
         )
         search.spend(work)
-        self._work = max(1, work // tries)
         if placed < self._copies:
-            return None
+            return None, tried
         out[1] -= grid.start[out[0]]
-        return Chunk(tuple((int(k), int(b), int(x), int(y)) for k, b, x, y in out.T), int(top) - grid.gap)
+        return Chunk(tuple((int(k), int(b), int(x), int(y)) for k, b, x, y in out.T), top - grid.gap), tried
 
     def shorten(self, search: Search[Chunk], lower: int, longest: int | None) -> None:
         """Search for ever shorter chunks, none longer than `longest`; each is offered to `search`."""
         unlimited = int(self._grid.dx.max() + self._grid.gap) * (self._copies + 1)
         tried = []
         for order in self.orders():
-            chunk = self.fill(order, unlimited if longest is None else longest, 1, search)
+            chunk, _ = self.fill(order, unlimited if longest is None else longest, 1, search)
             tried.append((chunk.length if chunk else unlimited, order))
             if chunk:
                 search.offer(chunk.length, chunk)
@@ -122,13 +139,16 @@ class Stretch:
                     high = self._below(search, longest)
                 else:
                     low = target + 1
+            if self._alike:
+                # Swapping like pieces changes nothing: another round would repeat this one.
+                return
             tries *= 2
 
     def _below(self, search: Search[Chunk], longest: int | None) -> int:
         """Longest target that would still be a gain, in steps."""
         if search.draft is not None:
             return (search.draft.length + self._grid.gap) // self.step - 1
-        assert longest is not None
+        assert longest is not None, "without a limit the first filling places everything"
         return (longest + self._grid.gap) // self.step
 
     def _reach(self, target: int, orders: list[Ints], tries: int, search: Search[Chunk]) -> bool:
@@ -137,10 +157,9 @@ class Stretch:
             order = start.copy()
             left = tries
             while left > 0 and not search.over:
-                # Kernels cannot be interrupted, so each call is kept short.
-                now = max(1, min(left, SHORT_WORK // self._work))
-                chunk = self.fill(order, target, now, search)
-                left -= now
+                # Kernels cannot be interrupted, so each call may end early and go on here.
+                chunk, tried = self.fill(order, target, left, search)
+                left -= tried
                 if chunk is not None:
                     search.offer(chunk.length, chunk)
                     orders[at] = order
@@ -148,19 +167,48 @@ class Stretch:
         return False
 
 
+def stretches(grid: RollGrid) -> int:
+    """On how many stretches everything should be nested so that each filling stays quick."""
+    # Each copy looks, on average, at half of the kinds.
+    return -(-int(grid.demand.sum()) * grid.demand.size // (2 * LONGEST_FILL))
+
+
 def strip_plan(grid: RollGrid, search: Search[RollDraft], share: float = 1.0) -> None:
-    """Nest everything on one stretch of roll; plans go to `search`."""
-    stretch = Stretch(grid, grid.demand)
-    inner: Search[Chunk] = search.child(share)
-    lower = max(stretch.lower, math.ceil(search.bound - 1e-6))
-    inner.prove(lower)
-    if search.draft is not None and search.value <= inner.bound:
+    """Nest everything on one stretch of roll, or on a few if it is very much; plans go to `search`."""
+    parts = stretches(grid)
+    if parts > 1:
+        _several(grid, search, parts)
         return
-    try:
-        stretch.shorten(inner, lower, grid.longest)
-    finally:
-        if inner.draft is not None:
-            search.offer(inner.draft.length, ((inner.draft, 1),))
+    stretch = Stretch(grid, grid.demand)
+    lower = max(stretch.lower, math.ceil(search.bound - 1e-6))
+    if search.draft is not None and search.value <= lower:
+        return
+
+    def pass_on(length: float, chunk: Chunk) -> None:
+        search.offer(length, ((chunk, 1),))
+
+    inner: Search[Chunk] = search.child(share, pass_on)
+    inner.prove(lower)
+    stretch.shorten(inner, lower, grid.longest)
+
+
+def _several(grid: RollGrid, search: Search[RollDraft], parts: int) -> None:
+    """Nest everything on so many stretches, each with an even share of every kind."""
+    # Kinds start their turns at different parts, so that single pieces are spread over all of them.
+    start = np.arange(grid.demand.size) % parts
+    chunks: list[tuple[Chunk, int]] = []
+    for part in range(parts):
+        counts = (grid.demand * (part + 1) + start) // parts - (grid.demand * part + start) // parts
+        if not counts.any():
+            continue
+        inner: Search[Chunk] = search.child(1 / (parts - part))
+        stretch = Stretch(grid, counts)
+        stretch.shorten(inner, stretch.lower, grid.longest)
+        if inner.draft is None:
+            return
+        chunks.append((inner.draft, 1))
+    draft = tuple(chunks)
+    search.offer(grid.value(draft), draft)
 
 
 def renest(grid: RollGrid, search: Search[RollDraft]) -> None:
@@ -173,11 +221,15 @@ def renest(grid: RollGrid, search: Search[RollDraft]) -> None:
     rng = np.random.default_rng(search.seed)
     tried: dict[bytes, int] = {}
     failures = 0
+    draft = search.draft
+    assert draft is not None, "there must be a plan to improve"
+    if sum(repeats for _, repeats in draft) < 2:
+        return
+    waste = _waste(grid, draft)
     while not search.over and failures < MOST_FAILURES:
         failures += 1
-        draft = search.draft
-        assert draft is not None
-        picked = _pick(grid, draft, rng)
+        search.spend(PICK_WORK)
+        picked = _pick(grid, draft, waste, rng)
         if picked is None:
             continue
         counts = np.zeros(grid.demand.size, np.int64)
@@ -190,8 +242,7 @@ def renest(grid: RollGrid, search: Search[RollDraft]) -> None:
             continue
         tried[counts.tobytes()] = before + 1
         inner: Search[Chunk] = search.child()
-        budget = FIRST_WORK * 4**before
-        inner.effort_limit = min(budget, inner.effort_limit) if inner.effort_limit is not None else budget
+        inner.effort_limit = int(min(FIRST_WORK * 4**before, inner.effort_left))
         inner.prove(stretch.lower)
         stretch.shorten(inner, stretch.lower, length - stretch.step)
         if inner.draft is None:
@@ -205,30 +256,35 @@ def renest(grid: RollGrid, search: Search[RollDraft]) -> None:
         new = (*rest, (inner.draft, repeats))
         if search.offer(grid.value(new), new):
             failures = 0
+            draft = new
+            waste = _waste(grid, draft)
 
 
-def _pick(grid: RollGrid, draft: RollDraft, rng: np.random.Generator) -> dict[int, int] | None:
-    """Choose two to four chunks (with repetition) that hold few pieces together, wasteful ones first."""
-    waste = np.array(
+def _waste(grid: RollGrid, draft: RollDraft) -> Floats:
+    """How much each chunk of a plan wastes, often repeated ones counting more; at least 1."""
+    return np.array(
         [
-            (chunk.length * grid.width - sum(int(grid.area[kind]) for kind, *_ in chunk.spots)) * repeats**0.5
+            max(1.0, chunk.length * grid.width - sum(float(grid.area[kind]) for kind, *_ in chunk.spots))
+            * math.sqrt(repeats)
             for chunk, repeats in draft
-        ],
-        np.float64,
+        ]
     )
-    waste = np.maximum(waste, 1.0)
-    wanted = int(rng.integers(2, 5))
+
+
+def _pick(grid: RollGrid, draft: RollDraft, waste: Floats, rng: np.random.Generator) -> dict[int, int] | None:
+    """Choose a few chunks (with repetition) that hold few pieces together, wasteful ones first."""
+    wanted = int(rng.integers(*PICKS))
     picked: dict[int, int] = {}
     pieces = 0
     length = 0
-    for at in rng.choice(len(draft), size=4 * wanted, p=waste / waste.sum()):
+    for at in rng.choice(len(draft), size=4 * wanted, p=waste / waste.sum()).tolist():
         chunk, repeats = draft[at]
         if (
-            picked.get(int(at), 0) < repeats
+            picked.get(at, 0) < repeats
             and pieces + len(chunk.spots) <= MOST_PIECES
             and (grid.longest is None or length + chunk.length <= grid.longest)
         ):
-            picked[int(at)] = picked.get(int(at), 0) + 1
+            picked[at] = picked.get(at, 0) + 1
             pieces += len(chunk.spots)
             length += chunk.length + grid.gap
             wanted -= 1

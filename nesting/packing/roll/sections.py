@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import math
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
-from nesting.packing.columns import Column, Cover, Covering, Floats
-from nesting.packing.grid import Ints
+from nesting.packing.columns import Column, Cover, Covering, densest
+from nesting.packing.grid import Floats, Ints
 from nesting.packing.guillotine import Region, Section
 from nesting.packing.roll.chunks import RollDraft, RollGrid
 from nesting.packing.search import Search
 
-__all__ = ["section_plan"]
+__all__ = ["SectionMaker", "section_plan"]
 
 REACH = 2.6
 """Longest section, in lengths of the longest box: long enough for stacks that come out even."""
@@ -22,74 +22,82 @@ COLUMNS_A_ROUND = 6
 """Most new sections taken from one pricing."""
 
 
+class SectionMaker:
+    """Makes sections of two or three stages; a column costs the length of its section and one gap."""
+
+    stock = 0
+
+    def __init__(self, grid: RollGrid, stages: Literal[2, 3]) -> None:
+        length = max(int(grid.dx[box]) for box in range(grid.dx.size) if grid.fits(box))
+        if stages == 3:
+            length = int(REACH * length)
+        if grid.longest is not None:
+            length = min(length, grid.longest)
+        self._gap = grid.gap
+        # With three stages there are sections longer than this region; it then proves nothing.
+        self._proves = stages == 2
+        self._length = length
+        self._region = Region(length, grid.width, grid.dx, grid.dy, grid.owner, grid.gap, stages)
+
+    def _column(self, section: Section, counts: Ints) -> Column:
+        return Column(self, float(section.length + self._gap), counts, section)
+
+    def quick(self, left: Ints) -> Column | None:
+        """A fair section at once."""
+        section, counts = self._region.quick_section(self._length, left)
+        return self._column(section, counts) if section.strips else None
+
+    def _best(self, values: Floats, limits: Ints, least: float, search: Search[Any]) -> list[Column]:
+        """Sections of the lengths that seem worth most for their cost, and more than `least`."""
+        region = self._region
+        worth = region.value_sections(region.lengths, values, limits, search)
+        ratios = worth / (region.reaches + self._gap)
+        order = np.argsort(-ratios, kind="stable")[:COLUMNS_A_ROUND]
+        lengths = [int(region.lengths[k]) for k in order if ratios[k] > least]
+        return [self._column(*region.section(length, values, limits, search)) for length in lengths]
+
+    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
+        """The most valuable sections for their length."""
+        return self._best(values, np.full(values.size, self._length, np.int64), 1.0, search)
+
+    def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
+        """The best of some promising sections within the copies that are left."""
+        return densest(self._best(values, left, 0.0, search), values)
+
+    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
+        """Most value per length; the gaps between sections are left out, as there may be none."""
+        del charge
+        return self._region.best_density(values, search) if self._proves else None
+
+    def trim(self, column: Column, counts: Ints) -> Column:
+        """The section with only the given counts, closed up."""
+        return self._column(self._region.only(column.body, counts), counts)
+
+
 def section_plan(
     grid: RollGrid, stages: Literal[2, 3], search: Search[RollDraft], share: float = 1.0
 ) -> None:
-    """Cover the demand with sections of at most `stages` stages; plans and bounds go to `search`."""
-    fitting = [box for box in range(grid.dx.size) if grid.fits(box)]
-    length = max(int(grid.dx[box]) for box in fitting)
-    if stages == 3:
-        length = int(REACH * length)
-    if grid.longest is not None:
-        length = min(length, grid.longest)
-    region = Region(length, grid.width, grid.dx, grid.dy, grid.owner, grid.gap, stages)
-    # With three stages longer sections than the region's exist; with a gap the last one has none.
-    proves = stages == 2 and grid.gap == 0
-    plenty = np.full(grid.demand.size, length, np.int64)
+    """Cover the demand with sections of at most `stages` stages; plans and bounds go to `search`.
 
-    def column(section: Section, counts: Ints) -> Column:
-        return Column(0, float(section.length + grid.gap), counts, section)
+    Raises
+    ------
+    Stop
+        When the share of the budget is used up.
+    """
 
-    def price(duals: Floats) -> list[Column]:
-        inner.spend(region.work)
-        worth = region.value_sections(region.lengths, duals, plenty)
-        ratios = worth / (region.lengths * region.step + grid.gap)
-        best = np.argsort(-ratios, kind="stable")[:COLUMNS_A_ROUND]
-        return [column(*region.section(int(region.lengths[k]), duals, plenty)) for k in best if ratios[k] > 1]
-
-    def ratio(duals: Floats, _: Floats) -> float | None:
-        if not proves:
-            return None
-        bold = region.bold
-        worth = bold.value_sections(bold.lengths, duals, plenty)
-        # Rounded down, a section is still shorter by less than a step than it says.
-        return float((worth / (bold.lengths * bold.step)).max())
-
-    def fill(values: Floats, left: Ints, _: int) -> Column | None:
-        inner.spend(region.work)
-        lengths = region.lengths
-        worth = region.value_sections(lengths, values, left)
-        if worth.max() <= 0:
-            return None
-        ratios = worth / (lengths * region.step + grid.gap)
-        made = []
-        for k in np.argsort(-ratios, kind="stable")[:COLUMNS_A_ROUND]:
-            section, counts = region.section(int(lengths[k]), values, left)
-            if counts.any():
-                made.append(column(section, counts))
-        return max(made, key=lambda c: float(values @ c.counts) / c.cost) if made else None
-
-    def trim(old: Column, counts: Ints) -> Column:
-        return column(region.only(old.body, counts), counts)
-
-    inner: Search[Cover] = search.child(share)
-
-    def pass_on() -> None:
-        if inner.draft is not None and inner.short == 0:
-            draft = tuple((grid.section_chunk(c.body), repeats) for c, repeats in inner.draft.chosen)
+    def pass_on(_: float, plan: Cover) -> None:
+        if not plan.missing.any():
+            draft = tuple((grid.section_chunk(column.body), repeats) for column, repeats in plan.chosen)
             search.offer(grid.value(draft), draft)
 
+    inner: Search[Cover] = search.child(share, pass_on)
     try:
         Covering(
             grid.demand,
             [None],
-            price,
-            ratio,
-            fill,
-            trim=trim,
-            areas=grid.area.astype(np.float64),
+            [SectionMaker(grid, stages)],
+            areas=np.maximum(grid.area, 1).astype(np.float64),
             round_bound=lambda bound: math.ceil(bound - 1e-6),
         ).run(inner)
     finally:
-        pass_on()
         search.prove(inner.bound)

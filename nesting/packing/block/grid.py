@@ -1,0 +1,121 @@
+"""A block problem on the grid, and the plan view that both ways of cutting start from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from nesting.packing.grid import Bools, Floats, Grid, Ints, Kinds
+from nesting.packing.guillotine import Pattern, Region
+from nesting.packing.problem import BlockProblem, grid_down, grid_up
+from nesting.packing.search import Search
+from nesting.packing.solution import Axis
+from nesting.packing.trees import Corner, Extent, Fill, Place, sections_tree
+
+__all__ = ["BlockGrid", "Footprint", "Stock", "lasting", "stocks_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """One block size on the grid: its usable room, after skins."""
+
+    index: int
+    cost: float
+    corner: Corner
+    extent: Extent
+
+    @property
+    def volume(self) -> float:
+        """Usable volume, in cubic grid steps."""
+        return float(self.extent[0]) * self.extent[1] * self.extent[2]
+
+
+def stocks_of(problem: BlockProblem) -> list[Stock]:
+    """All blocks on the grid; without extent where the skins take all of one."""
+    skins = problem.skins
+    corner = (grid_up(skins.x0), grid_up(skins.y0), grid_up(skins.z0))
+    return [
+        Stock(
+            index,
+            block.cost,
+            corner,
+            (
+                max(0, grid_down(block.length - skins.x1) - corner[0]),
+                max(0, grid_down(block.width - skins.y1) - corner[1]),
+                max(0, grid_down(block.height - skins.z1) - corner[2]),
+            ),
+        )
+        for index, block in enumerate(problem.blocks)
+    ]
+
+
+class BlockGrid(Grid):
+    """A block problem on the grid: kerf, and height and volume of a slab of each kind, in grid steps."""
+
+    def __init__(self, problem: BlockProblem, kinds: Kinds) -> None:
+        super().__init__(kinds)
+        self.kerf = grid_up(problem.kerf)
+        self.height: Ints = np.array([kind.height for kind in kinds], np.int64)
+        self.volume: Floats = np.array([float(kind.area) * kind.height for kind in kinds])
+
+
+class Footprint:
+    """The block's plan view, cut edge to edge in three stages with the first cut either way."""
+
+    def __init__(
+        self, extent: Extent, dx: Ints, dy: Ints, owner: Ints, kerf: int, allowed: Bools | None = None
+    ) -> None:
+        self._sizes: dict[Axis, tuple[Ints, Ints]] = {"x": (dx, dy), "y": (dy, dx)}
+        self._kerf = kerf
+        length, width, _ = extent
+        self._regions: dict[Axis, Region] = {
+            "x": Region(length, width, dx, dy, owner, kerf, 3, allowed),
+            "y": Region(width, length, dy, dx, owner, kerf, 3, allowed),
+        }
+
+    def quick(self, areas: Floats, limits: Ints) -> tuple[Axis, Pattern, Ints]:
+        """The fuller of two quick patterns, and its counts."""
+        made = [(first, *region.quick_pattern(limits)) for first, region in self._regions.items()]
+        return max(made, key=lambda item: float(areas @ item[2]))
+
+    def pattern(self, values: Floats, limits: Ints, search: Search[Any]) -> tuple[Axis, Pattern, Ints]:
+        """The more valuable of the two patterns, and its counts."""
+        made = [(first, *region.pattern(values, limits, search)) for first, region in self._regions.items()]
+        first, pattern, counts, _ = max(made, key=lambda item: item[3])
+        return first, pattern, counts
+
+    def best_value(self, values: Floats, search: Search[Any]) -> float | None:
+        """Upper bound on the value of any pattern; None: no proof."""
+        best = 0.0
+        for region in self._regions.values():
+            value = region.best_value(values, search)
+            if value is None:
+                return None
+            best = max(best, value)
+        return best
+
+    def only(self, first: Axis, pattern: Pattern, counts: Ints) -> Pattern:
+        """The pattern with only so many copies of each kind."""
+        return self._regions[first].only_of(pattern, counts)
+
+    def tree(self, first: Axis, pattern: Pattern, place: Place) -> Fill:
+        """Makes the cut tree of a pattern in whatever room it is given."""
+        dx, dy = self._sizes[first]
+        return partial(
+            sections_tree,
+            sections=pattern.sections,
+            dx=dx,
+            dy=dy,
+            kerf=self._kerf,
+            place=place,
+            first=first,
+        )
+
+
+def lasting(left: Ints, counts: Ints) -> int:
+    """How often `left` holds `counts`; 0 for nothing."""
+    used = counts > 0
+    return int((left[used] // counts[used]).min()) if used.any() else 0

@@ -1,0 +1,164 @@
+"""Saw first: the footprint is cut edge to edge into columns, and every column is split level."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from nesting.packing import kernels
+from nesting.packing.block.grid import BlockGrid, Footprint, Stock, lasting
+from nesting.packing.columns import Column
+from nesting.packing.grid import Floats, Ints
+from nesting.packing.guillotine import CELLS_A_STEP, Pattern
+from nesting.packing.search import Search
+from nesting.packing.solution import Axis, CutNode
+from nesting.packing.trees import Corner, Extent, Place, divide
+
+__all__ = ["SawMaker"]
+
+
+@dataclass(frozen=True, slots=True)
+class Saw:
+    """A pattern of columns; `stacks` lists the boxes of each column from the bottom up.
+
+    The pattern's boxes are footprints, in the maker's numbering. Stacks come in the order in which the
+    pattern lists its footprints.
+    """
+
+    first: Axis
+    pattern: Pattern
+    stacks: tuple[tuple[int, ...], ...]
+
+
+class SawMaker:
+    """Makes saw-first patterns for one block size.
+
+    The columns' footprints are those of the slabs; a column takes every slab that is no larger, which
+    is then trimmed.
+    """
+
+    def __init__(self, grid: BlockGrid, stock: Stock) -> None:
+        self.stock = stock.index
+        self._grid, self._stock = grid, stock
+        self._room = stock.extent[2]
+        low_enough = grid.height[grid.owner] <= self._room
+        sizes = np.unique(np.stack([grid.dx[low_enough], grid.dy[low_enough]], axis=1), axis=0)
+        self._fx, self._fy = np.ascontiguousarray(sizes[:, 0]), np.ascontiguousarray(sizes[:, 1])
+        self._plan = Footprint(stock.extent, self._fx, self._fy, np.arange(len(sizes)), grid.kerf)
+        self._holds = [self._boxes_within(x, y) for x, y in sizes]
+
+    def _boxes_within(self, x: int, y: int) -> Ints:
+        """One box of each kind that lies within a footprint, large and high ones first."""
+        grid = self._grid
+        inside = np.flatnonzero((grid.dx <= x) & (grid.dy <= y) & (grid.height[grid.owner] <= self._room))
+        _, firsts = np.unique(grid.owner[inside], return_index=True)
+        boxes = inside[firsts]
+        return boxes[np.lexsort((boxes, -grid.height[grid.owner[boxes]], -grid.dx[boxes] * grid.dy[boxes]))]
+
+    def _column(self, footprint: int, values: Floats, limits: Ints) -> tuple[tuple[int, ...], Ints]:
+        """The best stack of boxes in a footprint, and its counts."""
+        boxes = self._holds[footprint]
+        owner = self._grid.owner[boxes]
+        sizes, room = self._grid.height[owner] + self._grid.kerf, self._room + self._grid.kerf
+        _, times = kernels.best_fill(sizes, values[owner], limits[owner], room)
+        return self._stacked(boxes, times, limits.size)
+
+    def _quick_column(self, footprint: int, limits: Ints) -> tuple[tuple[int, ...], Ints]:
+        """A fair stack of boxes in a footprint, large ones first, and its counts."""
+        boxes = self._holds[footprint]
+        owner = self._grid.owner[boxes]
+        sizes, room = self._grid.height[owner] + self._grid.kerf, self._room + self._grid.kerf
+        times = np.zeros(boxes.size, np.int64)
+        for at in np.flatnonzero(limits[owner]):
+            times[at] = min(limits[owner[at]], room // sizes[at])
+            room -= int(times[at] * sizes[at])
+        return self._stacked(boxes, times, limits.size)
+
+    def _stacked(self, boxes: Ints, times: Ints, kinds: int) -> tuple[tuple[int, ...], Ints]:
+        # The boxes of a footprint are listed so that large slabs lie at the bottom and none overhangs.
+        stack = np.repeat(boxes, times)
+        counts = np.bincount(self._grid.owner[stack], minlength=kinds).astype(np.int64)
+        return tuple(stack.tolist()), counts
+
+    def quick(self, left: Ints) -> Column | None:
+        """A fair pattern at once."""
+        return self._make(self._grid.volume, left, None)
+
+    def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
+        """A good pattern within the copies that are left."""
+        return self._make(values, left, search)
+
+    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
+        """The most valuable pattern when copies are free."""
+        column = self._make(values, np.full(values.size, max(self._stock.extent) + 1, np.int64), search)
+        return [] if column is None else [column]
+
+    def _make(self, values: Floats, limits: Ints, search: Search[Any] | None) -> Column | None:
+        """Fill the footprint with the columns that are worth most; without a search, quickly."""
+        column = partial(self._column, values=values) if search else self._quick_column
+        columns = [column(footprint, limits=limits) for footprint in range(self._fx.size)]
+        worth = np.array([float(values @ counts) for _, counts in columns])
+        most = np.array([lasting(limits, counts) for _, counts in columns], np.int64)
+        if search is None:
+            first, pattern, _ = self._plan.quick(worth, most)
+        else:
+            search.spend_or_stop(self._work)
+            first, pattern, _ = self._plan.pattern(worth, most, search)
+        left = limits.copy()
+        stacks = []
+        for footprint in pattern.boxes:
+            stack, counts = columns[footprint]
+            if (counts > left).any():
+                # Other columns have used copies of the same kinds up.
+                stack, counts = column(footprint, limits=left)
+            stacks.append(stack)
+            left -= counts
+        if not any(stacks):
+            return None
+        return Column(self, self._stock.cost, limits - left, Saw(first, pattern, tuple(stacks)))
+
+    @property
+    def _work(self) -> int:
+        """Work of all stacks, in the steps that searches count."""
+        return sum(boxes.size for boxes in self._holds) * self._room // CELLS_A_STEP
+
+    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
+        """Most value of any saw-first pattern over its cost; None: no proof."""
+        many = np.full(values.size, self._room + 1, np.int64)
+        worth = [
+            float(values @ self._column(footprint, values, many)[1]) for footprint in range(self._fx.size)
+        ]
+        best = self._plan.best_value(np.array(worth), search)
+        return None if best is None else best / (self._stock.cost + charge)
+
+    def trim(self, column: Column, counts: Ints) -> Column:
+        """The pattern with only the given counts; the columns stay where they are."""
+        left = counts.copy()
+        stacks = []
+        for stack in column.body.stacks:
+            kept = []
+            for box in stack:
+                kind = self._grid.owner[box]
+                if left[kind] > 0:
+                    left[kind] -= 1
+                    kept.append(box)
+            stacks.append(tuple(kept))
+        body = Saw(column.body.first, column.body.pattern, tuple(stacks))
+        return Column(self, column.cost, counts, body)
+
+    def tree(self, body: Saw, place: Place) -> CutNode:
+        """The cut tree: columns first, then the heights in each."""
+        grid = self._grid
+        stacks = iter(body.stacks)
+
+        def column(footprint: int, corner: Corner, extent: Extent) -> CutNode:
+            del footprint
+            heights = grid.height[grid.owner]
+            parts = [(int(heights[box]), partial(place, box)) for box in next(stacks)]
+            return divide(corner, extent, "z", parts, grid.kerf)
+
+        fill = self._plan.tree(body.first, body.pattern, column)
+        return fill(self._stock.corner, self._stock.extent)

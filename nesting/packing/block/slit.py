@@ -1,0 +1,124 @@
+"""Slit first: level cuts through the whole block, then every sheet is cut edge to edge."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from nesting.packing import kernels
+from nesting.packing.block.grid import BlockGrid, Footprint, Stock, lasting
+from nesting.packing.columns import Column
+from nesting.packing.grid import Floats, Ints
+from nesting.packing.guillotine import Pattern
+from nesting.packing.search import Search
+from nesting.packing.solution import Axis, CutNode
+from nesting.packing.trees import Place, divide
+
+__all__ = ["SlitMaker"]
+
+
+@dataclass(frozen=True, slots=True)
+class SlitSheet:
+    """One sheet of a slit block: thickness, first cut, and its pattern of boxes."""
+
+    height: int
+    first: Axis
+    pattern: Pattern
+
+
+Slit = tuple[SlitSheet, ...]
+"""The sheets of a block, from the bottom up."""
+
+
+class SlitMaker:
+    """Makes slit-first patterns for one block size. Every sheet holds slabs of one thickness."""
+
+    def __init__(self, grid: BlockGrid, stock: Stock) -> None:
+        self.stock = stock.index
+        self._grid, self._stock = grid, stock
+        self._room = stock.extent[2]
+        self._heights = np.array([h for h in np.unique(grid.height) if h <= self._room], np.int64)
+        of_box = grid.height[grid.owner]
+        self._plans = [
+            Footprint(stock.extent, grid.dx, grid.dy, grid.owner, grid.kerf, of_box == height)
+            for height in self._heights
+        ]
+
+    def quick(self, left: Ints) -> Column | None:
+        """A fair pattern at once."""
+        return self._make(left, lambda plan, limits: plan.quick(self._grid.volume, limits), self._grid.volume)
+
+    def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
+        """A good pattern within the copies that are left."""
+        return self._make(left, lambda plan, limits: plan.pattern(values, limits, search), values)
+
+    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
+        """The most valuable pattern when copies are free."""
+        column = self.fill(values, np.full(values.size, max(self._stock.extent) + 1, np.int64), search)
+        return [] if column is None else [column]
+
+    def _make(
+        self,
+        limits: Ints,
+        pattern: Callable[[Footprint, Ints], tuple[Axis, Pattern, Ints]],
+        values: Floats,
+    ) -> Column | None:
+        """Stack sheets of the patterns that are made for each thickness, as long as any fits."""
+        left = limits.copy()
+        sheets: list[SlitSheet] = []
+        room = self._room
+        while room > 0:
+            made = [pattern(plan, left) for plan in self._plans]
+            most = np.array([lasting(left, counts) for *_, counts in made], np.int64)
+            worth = np.array([float(values @ counts) for *_, counts in made])
+            _, times = self._stack(worth, most, room)
+            if not times.any():
+                break
+            for at in np.flatnonzero(times):
+                first, body, counts = made[at]
+                sheets.extend([SlitSheet(int(self._heights[at]), first, body)] * int(times[at]))
+                left -= counts * times[at]
+                room -= int((self._heights[at] + self._grid.kerf) * times[at])
+        if not sheets:
+            return None
+        # Thick sheets at the bottom: the block stands firmest, and the soft thin ones come off first.
+        sheets.sort(key=lambda sheet: -sheet.height)
+        return Column(self, self._stock.cost, limits - left, tuple(sheets))
+
+    def _stack(self, worth: Floats, most: Ints, room: int) -> tuple[float, Ints]:
+        """How many sheets of each thickness fill a height with the most value."""
+        kerf = self._grid.kerf
+        return kernels.best_fill(self._heights + kerf, worth, most, room + kerf)
+
+    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
+        """Most value of any slit-first pattern over its cost; None: no proof."""
+        worth = [plan.best_value(values, search) for plan in self._plans]
+        known = [value for value in worth if value is not None]
+        if len(known) < len(worth):
+            return None
+        most = np.full(len(known), self._room, np.int64)
+        best, _ = self._stack(np.array(known), most, self._room)
+        return best / (self._stock.cost + charge)
+
+    def trim(self, column: Column, counts: Ints) -> Column:
+        """The pattern with only the given counts; sheets that hold nothing are left out."""
+        left = counts.copy()
+        sheets = []
+        for sheet in column.body:
+            held = np.bincount(self._grid.owner[list(sheet.pattern.boxes)], minlength=left.size)
+            use = np.minimum(held, left)
+            if use.any():
+                left -= use
+                sheets.append(replace(sheet, pattern=self._plan(sheet).only(sheet.first, sheet.pattern, use)))
+        return Column(self, column.cost, counts, tuple(sheets))
+
+    def tree(self, body: Slit, place: Place) -> CutNode:
+        """The cut tree: heights first, then each sheet."""
+        parts = [(sheet.height, self._plan(sheet).tree(sheet.first, sheet.pattern, place)) for sheet in body]
+        return divide(self._stock.corner, self._stock.extent, "z", parts, self._grid.kerf)
+
+    def _plan(self, sheet: SlitSheet) -> Footprint:
+        return self._plans[int(np.searchsorted(self._heights, sheet.height))]

@@ -1,0 +1,210 @@
+"""The ways of cutting a sheet: staged patterns with the first cut either way, and free placement."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from nesting.packing import kernels
+from nesting.packing.columns import Column
+from nesting.packing.grid import Floats, Grid, Ints, Kinds, Spot
+from nesting.packing.guillotine import Pattern, Region
+from nesting.packing.problem import SheetProblem, Stages, grid_down, grid_up
+from nesting.packing.search import Search
+from nesting.packing.solution import Axis, CutNode
+from nesting.packing.trees import Corner, Extent, piece_in, sections_tree
+
+__all__ = ["FreeMaker", "SheetGrid", "StagedMaker", "Stock", "stocks_of"]
+
+FREE_TRIES = 60
+"""Orders tried for one skyline fill of a sheet."""
+
+MOST_FILL_WORK = 5_000_000
+"""Work after which a skyline fill is not tried again: about a tenth of a second."""
+
+WORTH_STEPS = 1e6
+"""Whole numbers in which a skyline fill counts the value of the most valuable kind."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """One sheet size on the grid: its usable area, after trims."""
+
+    index: int
+    cost: float
+    corner: Corner
+    extent: Extent
+
+
+def stocks_of(problem: SheetProblem) -> list[Stock]:
+    """All sheets on the grid; without extent where the trims take all of one."""
+    rims = problem.rims
+    corner = (grid_up(rims.x0), grid_up(rims.y0), 0)
+    return [
+        Stock(
+            index,
+            sheet.cost,
+            corner,
+            (
+                max(0, grid_down(sheet.length - rims.x1) - corner[0]),
+                max(0, grid_down(sheet.width - rims.y1) - corner[1]),
+                0,
+            ),
+        )
+        for index, sheet in enumerate(problem.sheets)
+    ]
+
+
+class SheetGrid(Grid):
+    """A sheet problem on the grid, with the kerf in grid steps."""
+
+    def __init__(self, problem: SheetProblem, kinds: Kinds) -> None:
+        super().__init__(kinds)
+        self.kerf = grid_up(problem.kerf)
+
+
+class StagedMaker:
+    """Makes staged patterns whose first cuts are set out along `first`."""
+
+    def __init__(self, grid: SheetGrid, stock: Stock, first: Axis, stages: Stages) -> None:
+        self.stock = stock.index
+        self._grid, self._stock, self._first = grid, stock, first
+        length, width, _ = stock.extent
+        self._along, self._across = grid.dx, grid.dy
+        if first == "y":
+            length, width = width, length
+            self._along, self._across = grid.dy, grid.dx
+        self._region = Region(
+            length, width, self._along, self._across, grid.owner, grid.kerf, 2 if stages == 2 else 3
+        )
+        # Only a bound over all patterns that are allowed is a proof.
+        self._proves = stages in (2, 3)
+
+    def _column(self, pattern: Pattern, counts: Ints) -> Column | None:
+        return Column(self, self._stock.cost, counts, pattern) if counts.any() else None
+
+    def quick(self, left: Ints) -> Column | None:
+        """A fair pattern at once."""
+        return self._column(*self._region.quick_pattern(left))
+
+    def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
+        """A good pattern within the copies that are left."""
+        pattern, counts, _ = self._region.pattern(values, left, search)
+        return self._column(pattern, counts)
+
+    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
+        """The most valuable pattern when copies are free."""
+        column = self.fill(values, np.full(values.size, max(self._stock.extent) + 1, np.int64), search)
+        return [] if column is None else [column]
+
+    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
+        """Most value of any allowed pattern over its cost; None where others are allowed too."""
+        if not self._proves:
+            return None
+        best = self._region.best_value(values, search)
+        return None if best is None else best / (self._stock.cost + charge)
+
+    def trim(self, column: Column, counts: Ints) -> Column:
+        """The pattern with only the given counts, closed up."""
+        return Column(self, column.cost, counts, self._region.only_of(column.body, counts))
+
+    def draw(self, pattern: Pattern) -> tuple[list[Spot], CutNode]:
+        """Where the pieces of a pattern lie, and its tree of cuts."""
+        grid = self._grid
+        spots: list[Spot] = []
+
+        def place(box: int, corner: Corner, extent: Extent) -> CutNode:
+            kind = int(grid.owner[box])
+            spots.append((kind, box - int(grid.start[kind]), *corner))
+            size = (int(grid.dx[box]), int(grid.dy[box]), 0)
+            return piece_in(corner, extent, size, len(spots) - 1, grid.kerf)
+
+        tree = sections_tree(
+            self._stock.corner,
+            self._stock.extent,
+            pattern.sections,
+            self._along,
+            self._across,
+            grid.kerf,
+            place,
+            first=self._first,
+        )
+        return spots, tree
+
+
+class FreeMaker:
+    """Fills a sheet by skyline search, each kind counting with its value. Proves nothing.
+
+    The body of its columns lists kind, box within the kind, and x and y from the usable corner.
+    """
+
+    def __init__(self, grid: SheetGrid, stock: Stock) -> None:
+        self.stock = stock.index
+        self._grid, self._stock = grid, stock
+
+    def quick(self, left: Ints) -> Column | None:
+        """Nothing: staged patterns are there at once."""
+        del left
+        return None
+
+    def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
+        """The best of some fillings with the copies that are left."""
+        grid = self._grid
+        length, width, _ = self._stock.extent
+        kinds = np.flatnonzero((left > 0) & (values > 0))
+        if kinds.size == 0:
+            return None
+        # No sheet holds more copies of a kind than its area allows, and the rest only slows the search.
+        most = np.minimum(left, length * width // np.maximum(grid.area, 1) + 1)[kinds]
+        order = np.argsort(-values[kinds], kind="stable").astype(np.int64)
+        worth = np.maximum((values * WORTH_STEPS / values.max()).astype(np.int64), 1)
+        out = np.empty((4, int(most.sum())), np.int64)
+        placed, _, _, work, _ = kernels.search_order(
+            width + grid.kerf,
+            length + grid.kerf,
+            int((worth[kinds] * most).sum()),
+            FREE_TRIES,
+            MOST_FILL_WORK,
+            order,
+            kinds,
+            most,
+            grid.start,
+            grid.dx + grid.kerf,
+            grid.dy + grid.kerf,
+            worth,
+            search.random,
+            out,
+        )
+        search.spend_or_stop(work)
+        spots = tuple((int(k), int(b - grid.start[k]), int(x), int(y)) for k, b, x, y in out[:, :placed].T)
+        return self._column(spots) if spots else None
+
+    def _column(self, spots: tuple[tuple[int, int, int, int], ...]) -> Column:
+        counts = np.bincount([kind for kind, *_ in spots], minlength=self._grid.demand.size)
+        return Column(self, self._stock.cost, counts.astype(np.int64), spots)
+
+    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
+        """Nothing: fillings come when the rest is filled."""
+        del values, search
+        return []
+
+    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> None:
+        """No proof."""
+        del values, charge, search
+
+    def trim(self, column: Column, counts: Ints) -> Column:
+        """The filling with only the given counts; the others leave their places empty."""
+        left = counts.copy()
+        kept = []
+        for spot in column.body:
+            if left[spot[0]] > 0:
+                left[spot[0]] -= 1
+                kept.append(spot)
+        return self._column(tuple(kept))
+
+    def draw(self, spots: tuple[tuple[int, int, int, int], ...]) -> tuple[list[Spot], None]:
+        """Where the pieces lie; there is no tree of cuts."""
+        x0, y0, _ = self._stock.corner
+        return [(kind, box, x + x0, y + y0, 0) for kind, box, x, y in spots], None
