@@ -1,0 +1,277 @@
+"""Maps of foam blocks: heights first for the slitter, plans for the saw; or columns first, then stacks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from nesting.drawing.block_reading import (
+    Column,
+    Level,
+    Stack,
+    block_columns,
+    block_levels,
+    is_slit_first,
+    sheet_list,
+    stacks,
+)
+from nesting.drawing.cuts import columns, leaves, remnant_leaves
+from nesting.drawing.facts import header, often
+from nesting.drawing.ladder import PLAIN, Rung, draw_ladder, ladder_width
+from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, list_pages
+from nesting.drawing.lettering import shortened
+from nesting.drawing.paper import Page, Paper, without_notices
+from nesting.drawing.piece_labels import Words, draw_label
+from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
+from nesting.drawing.plan_view import PlanView, draw_plan_view, plan_origin, plan_scale
+from nesting.drawing.scene import Layer, Text, piece_style
+from nesting.drawing.sketch import Box, scale_steps
+from nesting.drawing.tables import Table
+from nesting.model import BlockMaterial, CutNode, MaterialPlan, Plan
+
+__all__ = ["block_pages"]
+
+CELLS = 2
+"""Pictures side by side on a page."""
+
+GAP = 4.0
+"""Room between them, over the height of the smallest letters."""
+
+TITLE = 2.6
+"""Room for the title of a picture, over the height of the smallest letters."""
+
+MOST_BELOW = 0.45
+"""Share of a page's height that the legend may take."""
+
+LEFT, BELOW, ABOVE = 4.5, 4.5, 3.0
+"""Room around a side view for its dimensions and the headings of its list, over the smallest letters."""
+
+STACK_BAR, STACK_SLOT = 8.0, 34.0
+"""Width of a stack on paper (not to scale), and of the stack with its list, over the smallest letters."""
+
+SIDE_HEADINGS = ("sheet", "plan")
+STACK_HEADINGS = ("slab", "no.")
+LEGEND_TITLE = 'Pieces on this page ("Here": in one whole block)'
+
+
+@dataclass(frozen=True, slots=True)
+class _Picture:
+    """One of the pictures of a block: its title, how it is drawn into a box, whose pieces it shows.
+
+    Drawing returns what is to be added to the title.
+    """
+
+    title: str
+    draw: Callable[[Page, Box], str]
+    pieces: tuple[PlacedPiece, ...]
+
+
+def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper) -> list[Page]:
+    """The pages of one block layout."""
+    material = material_plan.material
+    assert isinstance(material, BlockMaterial)
+    layout = material_plan.layouts[index]
+    pieces = placed_pieces(material_plan, index)
+    slit = is_slit_first(layout)
+    order = "slit first, then saw each sheet" if slit else "saw columns first, then split each"
+    heading = (
+        f"Block layout {index + 1} of {len(material_plan.layouts)}: {often(material_plan, layout)}; {order}"
+    )
+    skins = material.skins
+    rims = " / ".join(measure(rim) for rim in (skins.x0, skins.x1, skins.y0, skins.y1, skins.z0, skins.z1))
+    cells = [("Skin left / right / low / high / bottom / top", rims)]
+    made = header(plan, material_plan, heading, layout, pieces, cells)
+    if slit:
+        pictures = _slit_pictures(material, block_levels(layout, material, pieces), paper)
+    else:
+        assert layout.cuts is not None
+        found = block_columns(layout, pieces)
+        pictures = [_column_picture(material, found, _columns_view(material, layout.cuts), paper)]
+        pictures += _stack_pictures(material, stacks(found), paper)
+    pages: list[Page] = []
+    for start in range(0, len(pictures), CELLS):
+        shown = pictures[start : start + CELLS]
+        page = Page(paper, made if index == 0 and not pages else without_notices(made))
+        numbers = {piece.number for picture in shown for piece in picture.pieces}
+        table = legend(pieces, numbers, LEGEND_TITLE)
+        rest = _draw_pictures(page, shown, table)
+        pages += [page, *list_pages(rest, paper, without_notices(made))]
+    return pages
+
+
+def _draw_pictures(page: Page, shown: Sequence[_Picture], table: Table) -> tuple[Table, ...]:
+    least, body = page.paper.least, page.body
+    below = min(height_in_columns(table, body.width, least), MOST_BELOW * body.height)
+    gap = GAP * least
+    low = body.low + below + gap / 2.0
+    for place, picture in enumerate(shown):
+        box = _cell(body, place, low, gap)
+        scale = picture.draw(page, Box(box.left, box.low, box.right, box.high - TITLE * least))
+        words = shortened(f"{picture.title}{scale}", box.width, 1.2 * least, bold=True)
+        page.add(Text(box.left, box.high - 1.2 * least, words, 1.2 * least, bold=True))
+    return draw_in_columns(page, table, Box(body.left, body.low, body.right, body.low + below), least)
+
+
+def _scale_words(scale: float) -> str:
+    return f"  (1 : {measure(scale)})"
+
+
+def _cell(body: Box, place: int, low: float, gap: float) -> Box:
+    width = (body.width - (CELLS - 1) * gap) / CELLS
+    left = body.left + place * (width + gap)
+    return Box(left, low, left + width, body.high)
+
+
+# Slit first -----------------------------------------------------------------------------------------
+
+
+def _slit_pictures(material: BlockMaterial, found: Sequence[Level], paper: Paper) -> list[_Picture]:
+    def side(page: Page, box: Box) -> str:
+        return _draw_side(page, box, material, found)
+
+    pictures = [_Picture("Side view: slit into sheets, heights from the raw bottom", side, ())]
+    for plan in sorted({level.plan for level in found if level.plan}, key=lambda name: (len(name), name)):
+        alike = [level for level in found if level.plan == plan]
+        view = PlanView(material, alike[0].pieces, alike[0].node, remnant_leaves(material, alike[0].node))
+        title = f"Plan {plan}: {sheet_list(alike)}, {measure(alike[0].thickness)} thick"
+        pictures.append(_Picture(title, _plan_drawer(view, paper), alike[0].pieces))
+    return pictures
+
+
+def _plan_drawer(view: PlanView, paper: Paper) -> Callable[[Page, Box], str]:
+    def draw(page: Page, box: Box) -> str:
+        scale = plan_scale(view, box, paper.least)
+        numbered = draw_plan_view(page, view, box, paper, scale)
+        return _scale_words(scale) if numbered else f"{_scale_words(scale)[:-1]}; no number: see cut list)"
+
+    return draw
+
+
+def _draw_side(page: Page, box: Box, material: BlockMaterial, found: Sequence[Level]) -> str:
+    """The block from its long side, x to the right and z up, with the measured sheets beside it."""
+    least = page.paper.least
+    rungs = []
+    for level in found:
+        keep = level.node is not None and not level.plan and bool(remnant_leaves(material, level.node))
+        what = level.plan or ("keep" if keep else "waste")
+        label = f"{level.plan}   {measure(level.thickness)}" if level.plan else "KEEP" if keep else ""
+        layer = Layer.PIECES if level.plan else Layer.REMNANTS if keep else Layer.TRIM
+        style = PLAIN if level.plan else None
+        rungs.append(Rung(level.number, level.low, level.thickness, what, label, layer, style))
+    height = box.height - (BELOW + ABOVE) * least
+    list_width = ladder_width(rungs, SIDE_HEADINGS, height, least)
+    width = box.width - LEFT * least - list_width
+    scale = scale_steps(max(material.length / width, material.height / height))[0]
+    left, high = box.left + LEFT * least, box.high - ABOVE * least
+    raw = Box(left, high - material.height / scale, left + material.length / scale, high)
+    page.rect(raw, Layer.TRIM)
+    draw_ladder(page, rungs, SIDE_HEADINGS, raw, material.height, least, low=box.low + BELOW * least)
+    for x, side in (
+        (raw.left, material.skins.x0),
+        (raw.right - material.skins.x1 / scale, material.skins.x1),
+    ):
+        page.rect(Box(x, raw.low, x + side / scale, raw.high), Layer.TRIM)
+    page.rect(raw, Layer.STOCK)
+    y, x = raw.low - 1.6 * least, raw.left - 1.6 * least
+    page.dimension((raw.left, y), (raw.right, y), measure(material.length), least, away=-1.4 * least)
+    page.dimension((x, raw.low), (x, raw.high), measure(material.height), least, away=1.4 * least)
+    return _scale_words(scale)
+
+
+# Saw first ------------------------------------------------------------------------------------------
+
+
+def _columns_view(material: BlockMaterial, node: CutNode) -> PlanView:
+    """The footprint with the columns that are kept whole; rests on top of a stack are shown there."""
+    whole = [column for column in columns(node) if not column.parts]
+    kept = tuple(leaf for leaf in remnant_leaves(material, node) if leaf in whole)
+    return PlanView(material, (), node, kept)
+
+
+def _column_picture(
+    material: BlockMaterial, found: Sequence[Column], view: PlanView, paper: Paper
+) -> _Picture:
+    """The footprint with its columns lettered."""
+
+    def draw(page: Page, box: Box) -> str:
+        least = paper.least
+        scale = plan_scale(view, box, least)
+        draw_plan_view(page, view, box, paper, scale)
+        origin = plan_origin(view, box, least, scale)
+        for column in found:
+            node = column.node
+            area = Box(
+                *origin.point(node.x, node.y), *origin.point(node.x + node.length, node.y + node.width)
+            )
+            size = f"{measure(node.length)} x {measure(node.width)}"
+            letter = Words(column.letter, 1.6, True)
+            choices = (
+                (letter, Words(size)),
+                (Words(f"{column.letter}  {size}"),),
+                (Words(column.letter, 1.0, True),),
+            )
+            draw_label(page, choices, (area,), 1.6 * least, least)
+        return _scale_words(scale)
+
+    return _Picture("Top view: saw these columns first", draw, ())
+
+
+def _stack_pictures(material: BlockMaterial, found: Sequence[Stack], paper: Paper) -> list[_Picture]:
+    """The stacks, as many to a picture as stand side by side."""
+    slot = STACK_SLOT * paper.least
+    cell = (paper.width - 2.0 * paper.margin - GAP * paper.least) / CELLS
+    each = max(1, int(cell / slot))
+    pictures = []
+    for start in range(0, len(found), each):
+        group = found[start : start + each]
+        slabs = tuple(slab for stack in group for slab in stack.column.slabs)
+        pictures.append(
+            _Picture(
+                "Stacks: split each column, heights from the raw bottom",
+                _stacks_drawer(material, group, cell / each),
+                slabs,
+            )
+        )
+    return pictures
+
+
+def _stacks_drawer(
+    material: BlockMaterial, group: Sequence[Stack], slot: float
+) -> Callable[[Page, Box], str]:
+    def draw(page: Page, box: Box) -> str:
+        least = page.paper.least
+        for place, stack in enumerate(group):
+            left = box.left + place * slot
+            node = stack.column.node
+            title = f"{', '.join(stack.letters)}: {measure(node.length)} x {measure(node.width)}"
+            page.add(
+                Text(
+                    left, box.high - least, shortened(title, slot - least, least, bold=True), least, bold=True
+                )
+            )
+            bar = Box(left, box.low, left + STACK_BAR * least, box.high - 4.5 * least)
+            page.rect(bar, Layer.TRIM)
+            draw_ladder(
+                page, _stack_rungs(material, stack.column), STACK_HEADINGS, bar, material.height, least
+            )
+            page.rect(bar, Layer.STOCK)
+        return ""
+
+    return draw
+
+
+def _stack_rungs(material: BlockMaterial, column: Column) -> list[Rung]:
+    slabs = iter(column.slabs)
+    kept = remnant_leaves(material, column.node)
+    rungs = []
+    for number, leaf in enumerate(leaves(column.node), start=1):
+        if leaf.piece is not None:
+            slab = next(slabs)
+            style = piece_style(slab.kind)
+            label = f"{slab.demand.panel.code} {measure(leaf.height)}"
+            rungs.append(Rung(number, leaf.z, leaf.height, str(slab.number), label, style=style))
+        else:
+            keep = leaf in kept
+            layer = Layer.REMNANTS if keep else Layer.TRIM
+            rungs.append(Rung(number, leaf.z, leaf.height, "keep" if keep else "waste", "", layer, None))
+    return rungs

@@ -1,0 +1,185 @@
+"""The cut list: every cut of a material in the order in which a cutter meets it, as CSV."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass, fields
+from pathlib import Path
+
+from nesting.drawing.cuts import piece_order
+from nesting.drawing.facts import lays_text
+from nesting.drawing.files import whole_file
+from nesting.drawing.pieces import is_lengths, measure, placed_pieces
+from nesting.model import Demand, Layout, MaterialPlan, RollMaterial
+
+__all__ = ["CutRow", "cut_list_rows", "write_cut_list"]
+
+EXTRA = "extra"
+"""Pieces beyond what any order asks for."""
+
+FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
+"""A spreadsheet takes a cell that begins so for a formula (common advice on CSV injection)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutRow:
+    """One line of the cut list. Lengths are mm as people read them, to the tenth."""
+
+    layout: int
+    """Number of the layout, as on the maps."""
+    lays: str
+    """How the repeats are spread or cut: ``"3 lays: 10 + 10 + 5 plies"``, ``"4 sheets"``."""
+    sequence: int
+    """Place in the cutting order of this layout, from 1."""
+    position: int
+    """Position number, as on the maps."""
+    code: str
+    panel: str
+    model: str
+    size: str
+    length: str
+    width: str
+    thickness: str
+    turn: str
+    """Degrees, counter-clockwise; with ``"flipped"`` when the piece is turned over first."""
+    x: str
+    y: str
+    z: str
+    pieces_per_ply: int
+    """How many pieces of this position the layout holds in one ply, sheet, block or bar."""
+    total_pieces: int
+    """How many pieces this one cut yields in all repeats."""
+    orders: str
+    """Which orders they are for, earliest due first: ``"A-17 x2; A-19 x4"``."""
+    note: str
+
+
+HEADINGS = {
+    "pieces_per_ply": "pieces per ply",
+    "total_pieces": "total pieces",
+    "length": "length mm",
+    "width": "width mm",
+    "thickness": "thickness mm",
+    "turn": "turn deg",
+    "x": "x mm",
+    "y": "y mm",
+    "z": "z mm",
+}
+"""Headings that differ from the name of their field."""
+
+
+def _times(material_plan: MaterialPlan, layout: Layout) -> str:
+    material = material_plan.material
+    if isinstance(material, RollMaterial) and not is_lengths(material_plan):
+        return lays_text(layout.repeats, material.ply_limit)
+    what = "bar" if isinstance(material, RollMaterial) else material.kind
+    return f"{layout.repeats} {what}{'' if layout.repeats == 1 else 's'}"
+
+
+class _Orders:
+    """Hands the pieces of each demand to its orders, earliest due first, as they are cut."""
+
+    def __init__(self, demands: Iterable[Demand]) -> None:
+        self.waiting = {
+            demand.key: [(share.order, share.pieces) for share in sorted(demand.orders, key=lambda s: s.due)]
+            for demand in demands
+        }
+
+    def take(self, key: str, count: int) -> str:
+        """The orders that the next `count` pieces belong to."""
+        taken: dict[str, int] = {}
+        queue = self.waiting[key]
+        while count and queue:
+            order, left = queue.pop(0)
+            part = min(count, left)
+            taken[order] = taken.get(order, 0) + part
+            count -= part
+            if left > part:
+                queue.insert(0, (order, left - part))
+        if count:
+            taken[EXTRA] = taken.get(EXTRA, 0) + count
+        return "; ".join(f"{order} x{pieces}" for order, pieces in taken.items())
+
+
+def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
+    """The rows of the cut list, in cutting order.
+
+    Layouts come in the order of the plan. Within one, pieces come as a cutter meets them: in the
+    order of the tree of cuts where there is one (sheet by sheet from the bottom of a block), else by
+    x and then y.
+
+    Raises
+    ------
+    LayoutError
+        When a layout refers to a piece that is not among the demands.
+    """
+    orders = _Orders(material_plan.demands)
+    for index, layout in enumerate(material_plan.layouts):
+        pieces = placed_pieces(material_plan, index)
+        counts: dict[int, int] = {}
+        for piece in pieces:
+            counts[piece.number] = counts.get(piece.number, 0) + 1
+        for sequence, place in enumerate(piece_order(layout), start=1):
+            piece = pieces[place]
+            demand, placement, panel = piece.demand, piece.placement, piece.demand.panel
+            yield CutRow(
+                layout=index + 1,
+                lays=_times(material_plan, layout),
+                sequence=sequence,
+                position=piece.number,
+                code=panel.code,
+                panel=panel.name,
+                model=demand.model,
+                size=demand.size,
+                length=measure(panel.length),
+                width=measure(panel.width),
+                thickness="" if panel.thickness is None else measure(panel.thickness),
+                turn=measure(placement.turn % 360.0) + (" flipped" if placement.mirrored else ""),
+                x=measure(placement.x),
+                y=measure(placement.y),
+                z=measure(placement.z),
+                pieces_per_ply=counts[piece.number],
+                total_pieces=layout.repeats,
+                orders=orders.take(demand.key, layout.repeats),
+                note=panel.note,
+            )
+
+
+def _cell(value: object) -> object:
+    """A cell that no spreadsheet runs as a formula and that stays on its line."""
+    if not isinstance(value, str):
+        return value
+    return f"'{value}" if value.startswith(FORMULA_SIGNS) and not _is_number(value) else value
+
+
+def _is_number(value: str) -> bool:
+    try:
+        float(value)
+    except ValueError:
+        return False
+    return True
+
+
+def write_cut_list(material_plan: MaterialPlan, path: Path) -> None:
+    """Write the cut list of one material as CSV (UTF-8 with a mark, so that spreadsheets read every letter).
+
+    Cells that a spreadsheet would run as a formula begin with an apostrophe.
+
+    Raises
+    ------
+    FileError
+        When the file cannot be written.
+    LayoutError
+        When a layout refers to a piece that is not among the demands.
+    """
+    names = [field.name for field in fields(CutRow)]
+    with (
+        whole_file(path) as part,
+        part.open("w", encoding="utf-8-sig", newline="", errors="replace") as stream,
+    ):
+        writer = csv.writer(stream)
+        writer.writerow([HEADINGS.get(name, name) for name in names])
+        for row in cut_list_rows(material_plan):
+            values = asdict(row)
+            writer.writerow([_cell(values[name]) for name in names])

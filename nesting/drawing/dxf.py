@@ -1,0 +1,114 @@
+"""Scenes as DXF files (release 2010): millimetres, closed polylines, one layer for each function.
+
+Only the geometry is written. Colours follow the layers and nothing is filled, so that a cutting
+machine meets nothing but lines, and a person can switch layers off.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import MappingProxyType
+
+from ezdxf.document import Drawing
+from ezdxf.enums import TextEntityAlignment
+from ezdxf.filemanagement import new as new_document
+from ezdxf.layouts.layout import Modelspace
+
+from nesting.drawing.files import FileError, whole_file
+from nesting.drawing.scene import Circle, Item, Layer, Line, Polygon, Scene, Text
+
+__all__ = ["LAYER_COLOURS", "dxf_document", "write_dxf"]
+
+RELEASE = "R2010"
+MILLIMETRES = 4
+METRIC = 1
+
+LAYER_COLOURS: MappingProxyType[Layer, int] = MappingProxyType(
+    {
+        Layer.FRAME: 8,
+        Layer.STOCK: 7,
+        Layer.TRIM: 8,
+        Layer.REMNANTS: 3,
+        Layer.PIECES: 5,
+        Layer.CUTS: 1,
+        Layer.MARKS: 6,
+        Layer.DIMENSIONS: 8,
+        Layer.TEXT: 7,
+        Layer.CHECK: 2,
+    }
+)
+"""Colour index of each layer."""
+
+STYLE, FONT = "NESTING", "arial.ttf"
+ALIGNMENTS = {
+    "start": TextEntityAlignment.LEFT,
+    "middle": TextEntityAlignment.CENTER,
+    "end": TextEntityAlignment.RIGHT,
+}
+
+
+def _plain(words: str) -> str:
+    """Words without the codes that DXF readers turn into special signs (``%%`` and ``^``)."""
+    while "%%" in words:
+        words = words.replace("%%", "% %")
+    return words.replace("^", "^ ")
+
+
+def _add(space: Modelspace, item: Item) -> None:
+    attributes = {"layer": str(item.layer)}
+    match item:
+        case Polygon():
+            space.add_lwpolyline(item.points, close=True, dxfattribs=attributes)
+        case Line():
+            if len(item.points) == 2:
+                space.add_line(*item.points, dxfattribs=attributes)
+            else:
+                space.add_lwpolyline(item.points, dxfattribs=attributes)
+        case Circle():
+            space.add_circle((item.x, item.y), item.radius, dxfattribs=attributes)
+        case Text():
+            text = space.add_text(
+                _plain(item.words),
+                height=item.size,
+                rotation=item.turn,
+                dxfattribs={**attributes, "style": STYLE},
+            )
+            text.set_placement((item.x, item.y), align=ALIGNMENTS[item.anchor])
+
+
+def dxf_document(scene: Scene) -> Drawing:
+    """The scene as a document in memory."""
+    document = new_document(RELEASE, setup=False)
+    document.header["$INSUNITS"] = MILLIMETRES
+    document.header["$MEASUREMENT"] = METRIC
+    document.header["$LUNITS"] = 2  # decimal
+    document.header["$EXTMIN"] = (scene.left, scene.low, 0.0)
+    document.header["$EXTMAX"] = (scene.left + scene.width, scene.low + scene.height, 0.0)
+    document.styles.add(STYLE, font=FONT)
+    used = {item.layer for item in scene.items}
+    for layer, colour in LAYER_COLOURS.items():
+        if layer in used:
+            document.layers.add(str(layer), color=colour)
+    space = document.modelspace()
+    for item in scene.items:
+        _add(space, item)
+    return document
+
+
+def write_dxf(scene: Scene, path: Path) -> None:
+    """Write the scene to a DXF file, after the library's own audit has found nothing to mend.
+
+    Raises
+    ------
+    FileError
+        When the audit finds a fault, or the file cannot be written.
+    """
+    document = dxf_document(scene)
+    audit = document.audit()
+    if audit.errors or audit.fixes:
+        found = "; ".join(str(entry.message) for entry in [*audit.errors, *audit.fixes][:3])
+        raise FileError(
+            f"{path}: not written, the drawing does not pass its check ({found}). Report this plan."
+        )
+    with whole_file(path) as part:
+        document.saveas(part)
