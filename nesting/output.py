@@ -42,7 +42,7 @@ def check_folder(folder: Path) -> None:
         )
 
 
-def write_plan(plan: Plan, folder: Path, paper: str) -> None:
+def write_plan(plan: Plan, folder: Path, paper: str, workers: int = 1) -> None:
     """Write drawings, lists, summary and the plan itself; an earlier plan in `folder` is replaced.
 
     Everything is written beside the folder first and put in place by renaming.
@@ -59,7 +59,7 @@ def write_plan(plan: Plan, folder: Path, paper: str) -> None:
     part = folder.with_name(f".{folder.name}-{secrets.token_hex(4)}.part")
     try:
         part.mkdir(parents=True)
-        draw_plan(plan, part, paper)
+        draw_plan(plan, part, paper, workers)
         (part / "summary.csv").write_text(summary_csv(plan), encoding="utf-8-sig")
         (part / "summary.json").write_text(summary_json(plan), encoding="utf-8")
         (part / MARK).write_bytes(plan_to_json(plan))

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from nesting.cli.options import OutputOption, Paper, PaperOption
+from nesting.cli.options import OutputOption, Paper, PaperOption, WorkersOption
 
 __all__ = ["draw"]
 
@@ -16,6 +16,7 @@ def draw(
     plan_file: Annotated[Path, typer.Argument(metavar="PLAN", help="A plan.json that 'nesting plan' wrote.")],
     output: OutputOption,
     paper: PaperOption = Paper.A3,
+    workers: WorkersOption = 2,
 ) -> None:
     """Make the cut maps, cut lists and summary of a saved plan again, for instance on other paper.
 
@@ -26,5 +27,5 @@ def draw(
 
     check_folder(output)
     made = read_plan(plan_file)
-    write_plan(made, output, paper)
+    write_plan(made, output, paper, workers)
     typer.echo(f"Drawn again: {len(made.materials)} materials in {output}; print {output / 'maps.pdf'}.")

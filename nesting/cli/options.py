@@ -67,5 +67,5 @@ SeedOption: TypeAlias = Annotated[
     int, typer.Option(min=0, rich_help_panel=SEARCH, help="Start of the search; another seed, another try.")
 ]
 WorkersOption: TypeAlias = Annotated[
-    int, typer.Option(min=1, max=64, rich_help_panel=SEARCH, help="Materials planned side by side.")
+    int, typer.Option(min=1, max=64, rich_help_panel=SEARCH, help="Materials planned and drawn side by side.")
 ]

@@ -104,7 +104,7 @@ def run_plan(
     book = load_orders(orders_file, range_, date_order=date_order).between(first, last)
     with watching(quiet=json) as watch:
         made = make_plan(range_, book, materials=chosen, budget=budget, watch=watch)
-    write_plan(made, output, paper)
+    write_plan(made, output, paper, budget.workers)
     if json:
         print_json(summary(made))
     else:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
 from pathlib import Path
 
 from nesting.drawing.cutlist import write_cut_list
@@ -17,7 +19,7 @@ from nesting.model import Material, MaterialPlan, Panel, Plan
 __all__ = ["draw_panels", "draw_plan"]
 
 
-def draw_plan(plan: Plan, directory: Path | str, paper: str = "A3") -> list[Path]:
+def draw_plan(plan: Plan, directory: Path | str, paper: str = "A3", workers: int = 1) -> list[Path]:
     """Write maps, machine drawings and cut lists of a whole plan.
 
     Every material gets a folder named after its key, with ``map-01.svg`` and so on (printed pages),
@@ -33,6 +35,10 @@ def draw_plan(plan: Plan, directory: Path | str, paper: str = "A3") -> list[Path
         Where to write; made if need be.
     paper
         ``"A3"`` or ``"A4"``.
+    workers
+        Processes that write the files of the materials side by side, while this one makes the PDF; 1
+        for none. The files are the same. (A script that asks for more must guard its start with
+        ``if __name__ == "__main__"``, as for any process pool.)
 
     Returns
     -------
@@ -48,28 +54,37 @@ def draw_plan(plan: Plan, directory: Path | str, paper: str = "A3") -> list[Path
     LayoutError
         When a layout refers to a piece that is not among the demands.
     """
-    from nesting.drawing.pdf import write_pdf  # here: the back ends are slow to load
-
     find_paper(paper)
     base = Path(directory)
     names = safe_names([item.material.key for item in plan.materials])
-    written: list[Path] = []
-    pages: list[Scene] = []
-    for item in plan.materials:
-        scenes = map_pages(plan, item, paper)
-        pages += scenes
-        written += _draw_material(plan, item, scenes, base / names[item.material.key])
-    if pages:
-        path = base / "maps.pdf"
-        write_pdf(pages, path, f"Cut maps: {plan.range_name}, {plan.made}")
-        written.append(path)
-    return written
+    jobs = [(plan, item, paper, base / names[item.material.key]) for item in plan.materials]
+    if workers == 1 or len(jobs) < 2:
+        written = [path for job in jobs for path in _draw_material(*job)]
+        return written + _draw_pdf(plan, base, paper)
+    # Fresh processes: a fork would copy the threads and locks of solvers that may have run in this one.
+    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        running = [pool.submit(_draw_material, *job) for job in jobs]
+        printed = _draw_pdf(plan, base, paper)
+        return [path for job in running for path in job.result()] + printed
 
 
-def _draw_material(plan: Plan, item: MaterialPlan, scenes: tuple[Scene, ...], folder: Path) -> list[Path]:
+def _draw_pdf(plan: Plan, base: Path, paper: str) -> list[Path]:
+    """Write the pages of all materials into one PDF."""
+    from nesting.drawing.pdf import write_pdf  # here: the back ends are slow to load
+
+    pages = [scene for item in plan.materials for scene in map_pages(plan, item, paper)]
+    if not pages:
+        return []
+    write_pdf(pages, base / "maps.pdf", f"Cut maps: {plan.range_name}, {plan.made}")
+    return [base / "maps.pdf"]
+
+
+def _draw_material(plan: Plan, item: MaterialPlan, paper: str, folder: Path) -> list[Path]:
+    """Write the maps, machine drawings and cut list of one material."""
     from nesting.drawing.dxf import write_dxf
     from nesting.drawing.svg import write_svg
 
+    scenes = map_pages(plan, item, paper)
     written: list[Path] = []
     digits = max(2, len(str(max(len(scenes), len(item.layouts)))))
     for number, scene in enumerate(scenes, start=1):

@@ -1,14 +1,16 @@
 """Scenes as SVG files: width and height in millimetres, one unit of the view box to the millimetre.
 
-Built with the standard library's XML tree, which takes care of every letter that markup reserves.
+Built with svgwrite, its checks off: they would cost more than the drawing, and tests parse the result.
 """
 
 from __future__ import annotations
 
-import xml.etree.ElementTree as ET
 from collections.abc import Iterable, Iterator
 from functools import cache
 from pathlib import Path
+from typing import Any
+
+import svgwrite
 
 from nesting.drawing.files import whole_file
 from nesting.drawing.lettering import font_size
@@ -17,7 +19,6 @@ from nesting.model import Point
 
 __all__ = ["svg_text", "write_svg"]
 
-NAMESPACE = "http://www.w3.org/2000/svg"
 FONTS = "DejaVu Sans, Bitstream Vera Sans, Arial, Helvetica, sans-serif"
 """None of them is wider than the widths that `lettering` reckons with."""
 
@@ -32,70 +33,68 @@ def _number(value: float) -> str:
 def _stroke(style: Style) -> dict[str, str]:
     if style.width == 0:
         return {"stroke": "none"}
-    values = {"stroke": style.line, "stroke-width": _number(style.width), "stroke-linejoin": "round"}
+    values = {"stroke": style.line, "stroke_width": _number(style.width), "stroke_linejoin": "round"}
     if style.dashes:
-        values["stroke-dasharray"] = " ".join(_number(dash) for dash in style.dashes)
+        values["stroke_dasharray"] = " ".join(_number(dash) for dash in style.dashes)
     return values
 
 
 class _Sheet:
     """Turns items into elements; y points up in a scene and down in SVG."""
 
-    def __init__(self, scene: Scene) -> None:
+    def __init__(self, scene: Scene, drawing: svgwrite.Drawing) -> None:
         self.left, self.high = scene.left, scene.low + scene.height
+        self.drawing = drawing
 
     def path(self, points: Iterable[Point]) -> str:
         left, high = self.left, self.high
         return "M" + " ".join([f"{x - left:.2f},{high - y:.2f}" for x, y in points])
 
-    def elements(self, item: Item) -> Iterator[ET.Element]:
+    def elements(self, item: Item) -> Iterator[Any]:
+        make = self.drawing
         match item:
             case Polygon():
                 style = style_of(item)
-                fill = style.fill or "none"
-                yield ET.Element("path", {"d": self.path(item.points) + "Z", "fill": fill, **_stroke(style)})
+                yield make.path(d=self.path(item.points) + "Z", fill=style.fill or "none", **_stroke(style))
                 ruling = hatch_lines(item.points, style)
                 if ruling:
                     lines = "".join([self.path(line) for line in ruling])
                     width = _number(style.hatch_width)
-                    stroke = {"stroke": style.hatch_line, "stroke-width": width}
-                    yield ET.Element("path", {"d": lines, "fill": "none", **stroke})
+                    yield make.path(d=lines, fill="none", stroke=style.hatch_line, stroke_width=width)
             case Line():
-                stroke = _stroke(style_of(item))
-                yield ET.Element("path", {"d": self.path(item.points), "fill": "none", **stroke})
+                yield make.path(d=self.path(item.points), fill="none", **_stroke(style_of(item)))
             case Circle():
                 style = style_of(item)
-                place = {"cx": _number(item.x - self.left), "cy": _number(self.high - item.y)}
-                fill = style.fill or "none"
-                yield ET.Element(
-                    "circle", {**place, "r": _number(item.radius), "fill": fill, **_stroke(style)}
-                )
+                centre = (_number(item.x - self.left), _number(self.high - item.y))
+                radius = _number(item.radius)
+                yield make.circle(center=centre, r=radius, fill=style.fill or "none", **_stroke(style))
             case Text():
                 yield self.text(item)
 
-    def text(self, item: Text) -> ET.Element:
+    def text(self, item: Text) -> Any:
         x, y = f"{item.x - self.left:.2f}", f"{self.high - item.y:.2f}"
-        values = {"x": x, "y": y, "font-size": _number(font_size(item.size)), "text-anchor": item.anchor}
+        words = item.words.replace("  ", "\u00a0 ")  # viewers draw two plain spaces as one
+        values = {"font_size": _number(font_size(item.size)), "text_anchor": item.anchor}
         if item.bold:
-            values["font-weight"] = "bold"
+            values["font_weight"] = "bold"
         if item.turn:
             values["transform"] = f"rotate({_number(-item.turn)} {x} {y})"
-        element = ET.Element("text", values)
-        element.text = item.words.replace("  ", "\u00a0 ")  # viewers draw two plain spaces as one
-        return element
+        return self.drawing.text(words, insert=(x, y), **values)
 
 
 def svg_text(scene: Scene) -> str:
     """The scene as an SVG document."""
     width, height = _number(scene.width), _number(scene.height)
-    size = {"width": f"{width}mm", "height": f"{height}mm", "viewBox": f"0 0 {width} {height}"}
-    root = ET.Element("svg", {"xmlns": NAMESPACE, "version": "1.1", **size, "font-family": FONTS})
-    ET.SubElement(root, "title").text = scene.title
-    ET.SubElement(root, "rect", {"width": width, "height": height, "fill": "#FFFFFF"})
-    sheet = _Sheet(scene)
+    drawing = svgwrite.Drawing(
+        size=(f"{width}mm", f"{height}mm"), viewBox=f"0 0 {width} {height}", font_family=FONTS, debug=False
+    )
+    drawing.set_desc(title=scene.title)
+    drawing.add(drawing.rect(size=(width, height), fill="#FFFFFF"))
+    sheet = _Sheet(scene, drawing)
     for item in scene.items:
-        root.extend(sheet.elements(item))
-    return ET.tostring(root, encoding="unicode")
+        for element in sheet.elements(item):
+            drawing.add(element)
+    return str(drawing.tostring())
 
 
 def write_svg(scene: Scene, path: Path) -> None:

@@ -169,7 +169,6 @@ class Covering:
         Stop
             When the budget is used up.
         """
-
         start = self._finish([], self.areas)
         _offer(search, start)
         search.spend_or_stop(0)

@@ -44,18 +44,19 @@ def test_a_small_scene_is_written_as_expected() -> None:
         Text(2, 3, "a  <b>", 0.729, "middle", 90.0, True),
     )
     assert svg_text(Scene(title="Small & plain", width=10, height=5, items=items)) == (
-        '<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="10mm" height="5mm" viewBox="0 0 10 5" '
-        'font-family="DejaVu Sans, Bitstream Vera Sans, Arial, Helvetica, sans-serif">'
-        "<title>Small &amp; plain</title>"
-        '<rect width="10" height="5" fill="#FFFFFF" />'
-        '<path d="M1.00,4.00 9.00,4.00 9.00,1.00Z" fill="#ABCDEF" stroke="#000000" stroke-width="0.5" '
-        'stroke-linejoin="round" />'
-        '<path d="M0.00,5.00 10.00,0.00" fill="none" stroke="#D55E00" stroke-width="0.25" '
-        'stroke-linejoin="round" stroke-dasharray="2 1" />'
-        '<circle cx="5" cy="3" r="1.5" fill="none" stroke="#000000" stroke-width="0.2" '
-        'stroke-linejoin="round" />'
-        '<text x="2.00" y="2.00" font-size="1" text-anchor="middle" font-weight="bold" '
-        'transform="rotate(-90 2.00 2.00)">a\u00a0 &lt;b&gt;</text></svg>'
+        '<svg baseProfile="full" font-family="DejaVu Sans, Bitstream Vera Sans, Arial, Helvetica, sans-serif" '
+        'height="5mm" version="1.1" viewBox="0 0 10 5" width="10mm" xmlns="http://www.w3.org/2000/svg" '
+        'xmlns:ev="http://www.w3.org/2001/xml-events" xmlns:xlink="http://www.w3.org/1999/xlink">'
+        "<title>Small &amp; plain</title><defs />"
+        '<rect fill="#FFFFFF" height="5" width="10" x="0" y="0" />'
+        '<path d="M1.00,4.00 9.00,4.00 9.00,1.00Z" fill="#ABCDEF" stroke="#000000" stroke-linejoin="round" '
+        'stroke-width="0.5" />'
+        '<path d="M0.00,5.00 10.00,0.00" fill="none" stroke="#D55E00" stroke-dasharray="2 1" '
+        'stroke-linejoin="round" stroke-width="0.25" />'
+        '<circle cx="5" cy="3" fill="none" r="1.5" stroke="#000000" stroke-linejoin="round" '
+        'stroke-width="0.2" />'
+        '<text font-size="1" font-weight="bold" text-anchor="middle" transform="rotate(-90 2.00 2.00)" '
+        'x="2.00" y="2.00">a\u00a0 &lt;b&gt;</text></svg>'
     )
 
 

@@ -29,6 +29,7 @@ def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) ->
     available = [block.available for block in problem.blocks]
     usable = [stock for stock in stocks_of(problem) if min(stock.extent) > 0 and available[stock.index] != 0]
     if not usable:
+        search.offer(0.0, Cover((), grid.demand), short=int(grid.demand.sum()))
         return
     costs = [stock.cost for stock in usable]
     search.prove(

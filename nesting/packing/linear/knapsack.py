@@ -19,8 +19,11 @@ from nesting.packing.linear.task import Ints
 
 __all__ = ["DENSE_ROOM", "MOST_STATES", "Fills", "best_fills"]
 
-DENSE_ROOM = 20_000
+DENSE_ROOM = 50_000
 """Longest bar, in steps, for which every step is a state; measured to be where the two forms break even."""
+
+DENSE_CELLS = 50_000_000
+"""Most cells (bytes) of its table."""
 
 MOST_STATES = 50_000
 """States kept at a time; beyond it the least promising go, and `Fills.upper` tells what they may hide."""
@@ -142,7 +145,7 @@ def best_fills(
     chunks = _Chunks.of(room, sizes, values, most)
     if not len(chunks):
         return Fills((), floor)
-    if room <= dense_room:
+    if room <= dense_room and room * len(chunks) <= DENSE_CELLS:
         chosen, upper = _dense(room, chunks, floor, fills)
     else:
         chosen, upper = _sparse(room, chunks, floor, fills, most_states)

@@ -21,7 +21,7 @@ from nesting.packing.linear.task import (
     check,
     whole_costs,
 )
-from nesting.packing.linear.whole import Draft, dive, fill_greedily, first_fit, recombine
+from nesting.packing.linear.whole import Draft, dive, every_pattern, fill_greedily, first_fit, recombine
 
 __all__ = ["pack_bars"]
 
@@ -30,6 +30,12 @@ DIVES = 40
 
 DIVE_DEPTH = 3
 """First decisions of a dive that may differ from the most obvious one."""
+
+MOST_PATTERNS = 2_000
+"""Most patterns for which all of them are listed and CP-SAT is asked for the best plan there is."""
+
+COMPLETE_WORK = 0.2
+"""Work CP-SAT may spend on that, in its own deterministic seconds."""
 
 FIRST_WORK = 0.1
 """Work CP-SAT may spend after the first dive, in its own deterministic seconds."""
@@ -141,10 +147,15 @@ def _search(task: Task, start: Counter[Pattern], stop: Callable[[], bool]) -> tu
         return best, bound
     relaxation = relax(task, list(best.bars), stop)
     bound = max(bound, relaxation.bound)
-    known = dict.fromkeys(relaxation.patterns)
-    for ranks in itertools.islice(_discrepancies(), DIVES):
-        if best.cost <= bound or stop():
+    if best.cost <= bound or stop():
+        return best, bound
+    complete = every_pattern(task, MOST_PATTERNS)
+    if complete is not None:
+        plan, bound = recombine(task, complete, best.bars, bound, COMPLETE_WORK)
+        if offer(plan):
             return best, bound
+    known = dict.fromkeys(complete or relaxation.patterns)
+    for ranks in itertools.islice(_discrepancies(), DIVES):
         for plan in dive(task, relaxation, best.cost, stop, ranks):
             known |= dict.fromkeys(plan)
             if offer(plan):
@@ -152,8 +163,8 @@ def _search(task: Task, start: Counter[Pattern], stop: Callable[[], bool]) -> tu
         if not any(ranks) and offer(recombine(task, known, best.bars, bound, FIRST_WORK)[0]):
             return best, bound
     for work in LAST_WORK:
-        found, final = recombine(task, known, best.bars, bound, work)
-        if offer(found) or final:
+        plan, final = recombine(task, known, best.bars, bound, work)
+        if offer(plan) or best.cost <= final:
             break
     return best, bound
 

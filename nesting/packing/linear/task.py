@@ -135,10 +135,10 @@ class Task:
         sizes = lengths + kerf
         step = int(np.gcd.reduce(sizes[demand > 0])) or 1
         most = int(demand.sum())
-        limits = [most if bar.available is None else min(bar.available, most) for bar in bars]
-        return cls(
-            rooms // step, np.array(costs, np.int64), np.array(limits, np.int64), sizes // step, demand
-        )
+        limits = np.array([most if b.available is None else min(b.available, most) for b in bars], np.int64)
+        # A bar shorter than every piece might as well not be there.
+        limits[rooms < sizes[demand > 0].min()] = 0
+        return cls(rooms // step, np.array(costs, np.int64), limits, sizes // step, demand)
 
     def rest(self, demand: Ints, limits: Ints) -> Task:
         """The same bars and pieces with other quantities."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -13,10 +14,16 @@ from nesting.packing.linear.knapsack import best_fills
 from nesting.packing.linear.relax import Relaxation, relax
 from nesting.packing.linear.task import Ints, Pattern, Task
 
-__all__ = ["Draft", "dive", "fill_greedily", "first_fit", "recombine"]
+__all__ = ["Draft", "dive", "every_pattern", "fill_greedily", "first_fit", "recombine"]
 
 SHARE_NOISE = 1e-6
 """Float noise of how often the relaxation uses a pattern."""
+
+BOUND_NOISE, BOUND_SHARE = 1e-3, 1e-12
+"""What CP-SAT's bound, which it tells as a float, may be beyond a whole number: fixed, and as a share."""
+
+LOOKS_A_PATTERN = 20
+"""Steps that listing all patterns may take for each pattern that may be listed."""
 
 Fill = Callable[[int, Task], Ints]
 """Chooses what to cut from the bar of the given index, within the demand of the task."""
@@ -194,10 +201,39 @@ def _take(rest: Task, relaxation: Relaxation, rank: int) -> tuple[Counter[Patter
     return Counter({fractions[min(rank, len(fractions) - 1)]: 1}), True
 
 
+def every_pattern(task: Task, most: int) -> list[Pattern] | None:
+    """All patterns that no further piece fits into; None when there are more than `most`.
+
+    A plan over these alone is as cheap as any, for a bar may always yield more than is wanted.
+    """
+    found: list[Pattern] = []
+    sizes, demand = task.sizes.tolist(), task.demand.tolist()
+    order = sorted((i for i, wanted in enumerate(demand) if wanted), key=lambda i: -sizes[i])
+    looks = most * LOOKS_A_PATTERN
+    for k in np.flatnonzero(task.limits > 0).tolist():
+        # Depth first: counts of the first pieces in `order`, and the room they leave.
+        stack: list[tuple[tuple[int, ...], int]] = [((), int(task.rooms[k]))]
+        while stack:
+            looks -= 1
+            chosen, room = stack.pop()
+            if len(chosen) < len(order):
+                i = order[len(chosen)]
+                fits = min(demand[i], room // sizes[i])
+                stack.extend(((*chosen, count), room - count * sizes[i]) for count in range(fits + 1))
+            elif all(sizes[i] > room or count == demand[i] for i, count in zip(order, chosen, strict=True)):
+                counts = [0] * len(sizes)
+                for i, count in zip(order, chosen, strict=True):
+                    counts[i] = count
+                found.append(Pattern(k, tuple(counts)))
+            if looks < 0 or len(found) > most:
+                return None
+    return found
+
+
 def recombine(
     task: Task, patterns: Iterable[Pattern], start: Counter[Pattern], bound: int, work: float
-) -> tuple[Counter[Pattern], bool]:
-    """Best whole numbers over known patterns, by CP-SAT, starting from a known plan.
+) -> tuple[Counter[Pattern], int]:
+    """Best whole numbers over given patterns, by CP-SAT, starting from a known plan.
 
     Parameters
     ----------
@@ -212,7 +248,7 @@ def recombine(
     Returns
     -------
     tuple
-        The best plan, and whether no other plan over these patterns is better.
+        The best plan, and the proven lower bound on the cost of plans over these patterns.
     """
     known = list(dict.fromkeys([*start, *patterns]))
     model = cp_model.CpModel()
@@ -235,8 +271,8 @@ def recombine(
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 0
     solver.parameters.max_deterministic_time = work
-    status = solver.solve(model)
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return start, False
+    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return start, bound
     found = Counter({p: solver.value(c) for c, p in zip(times, known, strict=True) if solver.value(c)})
-    return found, status == cp_model.OPTIMAL
+    lower = solver.best_objective_bound
+    return found, max(bound, math.ceil(lower - BOUND_NOISE - BOUND_SHARE * lower))

@@ -33,6 +33,7 @@ def search_sheets(problem: SheetProblem, kinds: Kinds, search: Search[Cover]) ->
         stock for stock in stocks_of(problem) if min(stock.extent[:2]) > 0 and available[stock.index] != 0
     ]
     if not usable:
+        search.offer(0.0, Cover((), grid.demand), short=int(grid.demand.sum()))
         return
     costs = [stock.cost for stock in usable]
     search.prove(
