@@ -264,14 +264,17 @@ def _stack_rungs(material: BlockMaterial, column: Column) -> list[Rung]:
     slabs = iter(column.slabs)
     kept = remnant_leaves(material, column.node)
     rungs = []
-    for number, leaf in enumerate(leaves(column.node), start=1):
-        if leaf.piece is not None:
+    layers = column.node.parts if column.node.axis == "z" else (column.node,)
+    for number, layer in enumerate(layers, start=1):
+        inside = tuple(leaves(layer))
+        if any(leaf.piece is not None for leaf in inside):
             slab = next(slabs)
-            style = piece_style(slab.kind)
-            label = f"{slab.demand.panel.code} {measure(leaf.height)}"
-            rungs.append(Rung(number, leaf.z, leaf.height, str(slab.number), label, style=style))
+            # A slab smaller than its column is trimmed once it is split off.
+            what = str(slab.number) if len(inside) == 1 else f"{slab.number} trim"
+            label = f"{slab.demand.panel.code} {measure(layer.height)}"
+            rungs.append(Rung(number, layer.z, layer.height, what, label, style=piece_style(slab.kind)))
         else:
-            keep = leaf in kept
-            layer = Layer.REMNANTS if keep else Layer.TRIM
-            rungs.append(Rung(number, leaf.z, leaf.height, "keep" if keep else "waste", "", layer, None))
+            keep = layer in kept
+            shown = Layer.REMNANTS if keep else Layer.TRIM
+            rungs.append(Rung(number, layer.z, layer.height, "keep" if keep else "waste", "", shown, None))
     return rungs

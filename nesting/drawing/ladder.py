@@ -37,7 +37,8 @@ class Rung:
     low, thickness
         Height of its lower face above the raw bottom, and thickness, mm.
     what
-        Word in the last column of the list: a plan, a position number, ``"keep"`` or ``"waste"``.
+        Word in the last column of the list: a plan, a position number, ``"keep"`` or ``"waste"``; a number
+        with "trim" for a slab that is smaller than its column.
     label
         Written on the layer itself where there is room; may be empty.
     layer, style

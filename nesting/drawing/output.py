@@ -36,9 +36,9 @@ def draw_plan(plan: Plan, directory: Path | str, paper: str = "A3", workers: int
     paper
         ``"A3"`` or ``"A4"``.
     workers
-        Processes that write the files of the materials side by side, while this one makes the PDF; 1
-        for none. The files are the same. (A script that asks for more must guard its start with
-        ``if __name__ == "__main__"``, as for any process pool.)
+        Processes at work: with more than one, others write drawings for machines and cut lists while
+        this one makes the maps. The files are the same. (A script that asks for more must guard its
+        start with ``if __name__ == "__main__"``, as for any process pool.)
 
     Returns
     -------
@@ -57,46 +57,52 @@ def draw_plan(plan: Plan, directory: Path | str, paper: str = "A3", workers: int
     find_paper(paper)
     base = Path(directory)
     names = safe_names([item.material.key for item in plan.materials])
-    jobs = [(plan, item, paper, base / names[item.material.key]) for item in plan.materials]
+    stamp = f"{plan.range_name}, made {plan.made}, version {plan.version}, seed {plan.seed}"
+    jobs = [(item, stamp, base / names[item.material.key]) for item in plan.materials]
     if workers == 1 or len(jobs) < 2:
-        written = [path for job in jobs for path in _draw_material(*job)]
-        return written + _draw_pdf(plan, base, paper)
+        return _draw_maps(plan, base, names, paper) + [path for job in jobs for path in _draw_lists(*job)]
     # Fresh processes: a fork would copy the threads and locks of solvers that may have run in this one.
-    with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
-        running = [pool.submit(_draw_material, *job) for job in jobs]
-        printed = _draw_pdf(plan, base, paper)
-        return [path for job in running for path in job.result()] + printed
+    with ProcessPoolExecutor(workers - 1, mp_context=get_context("spawn")) as pool:
+        running = [pool.submit(_draw_lists, *job) for job in jobs]
+        maps = _draw_maps(plan, base, names, paper)
+        return maps + [path for job in running for path in job.result()]
 
 
-def _draw_pdf(plan: Plan, base: Path, paper: str) -> list[Path]:
-    """Write the pages of all materials into one PDF."""
+def _draw_maps(plan: Plan, base: Path, names: Mapping[str, str], paper: str) -> list[Path]:
+    """What people read: the pages of every material as SVG, and all of them as one PDF."""
     from nesting.drawing.pdf import write_pdf  # here: the back ends are slow to load
-
-    pages = [scene for item in plan.materials for scene in map_pages(plan, item, paper)]
-    if not pages:
-        return []
-    write_pdf(pages, base / "maps.pdf", f"Cut maps: {plan.range_name}, {plan.made}")
-    return [base / "maps.pdf"]
-
-
-def _draw_material(plan: Plan, item: MaterialPlan, paper: str, folder: Path) -> list[Path]:
-    """Write the maps, machine drawings and cut list of one material."""
-    from nesting.drawing.dxf import write_dxf
     from nesting.drawing.svg import write_svg
 
-    scenes = map_pages(plan, item, paper)
     written: list[Path] = []
-    digits = max(2, len(str(max(len(scenes), len(item.layouts)))))
-    for number, scene in enumerate(scenes, start=1):
-        written.append(folder / f"map-{number:0{digits}}.svg")
-        write_svg(scene, written[-1])
-    stamp = f"{plan.range_name}, made {plan.made}, version {plan.version}, seed {plan.seed}"
+    pages: list[Scene] = []
+    for item in plan.materials:
+        scenes = map_pages(plan, item, paper)
+        pages += scenes
+        for number, scene in enumerate(scenes, start=1):
+            written.append(base / names[item.material.key] / f"map-{_numbered(number, len(scenes))}.svg")
+            write_svg(scene, written[-1])
+    if pages:
+        written.append(base / "maps.pdf")
+        write_pdf(pages, written[-1], f"Cut maps: {plan.range_name}, {plan.made}")
+    return written
+
+
+def _draw_lists(item: MaterialPlan, stamp: str, folder: Path) -> list[Path]:
+    """What machines and lists read: the layouts of a material in true size, and its cut list."""
+    from nesting.drawing.dxf import write_dxf
+
+    written: list[Path] = []
     for index in range(len(item.layouts)):
-        written.append(folder / f"layout-{index + 1:0{digits}}.dxf")
+        written.append(folder / f"layout-{_numbered(index + 1, len(item.layouts))}.dxf")
         write_dxf(machine_scene(item, index, stamp), written[-1])
     written.append(folder / "cut-list.csv")
     write_cut_list(item, written[-1])
     return written
+
+
+def _numbered(number: int, most: int) -> str:
+    """A number with leading zeros, so that files sort as they count."""
+    return f"{number:0{max(2, len(str(most)))}}"
 
 
 def draw_panels(

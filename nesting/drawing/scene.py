@@ -16,6 +16,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 from types import MappingProxyType
 from typing import Literal, TypeAlias
 
@@ -290,7 +291,8 @@ class Scene:
         object.__setattr__(self, "title", printable(self.title))
 
 
-def hatch_lines(points: Sequence[Point], style: Style) -> list[tuple[Point, Point]]:
+@lru_cache(maxsize=50_000)  # a page is written as SVG and as PDF
+def hatch_lines(points: tuple[Point, ...], style: Style) -> tuple[tuple[Point, Point], ...]:
     """The ruling of `style` inside the outline `points`, as separate lines.
 
     The lines lie on one grid for the whole page, and the rule of alternate crossings (even-odd)
@@ -312,7 +314,7 @@ def hatch_lines(points: Sequence[Point], style: Style) -> list[tuple[Point, Poin
                 )
                 for a, b in zip(stops[::2], stops[1::2], strict=False)
             ]
-    return lines
+    return tuple(lines)
 
 
 def crossings(points: Sequence[Point], level: float) -> list[float]:

@@ -53,12 +53,12 @@ def test_hatch_of_a_square_is_what_one_would_rule_by_hand() -> None:
     """Level lines 3 mm apart in a square of 10 mm: at 3, 6 and 9, from edge to edge."""
     square = rectangle(0, 0.5, 10, 9, Layer.PIECES)
     lines = hatch_lines(square.points, Style(hatch=Hatch.ALONG, spacing=3.0))
-    assert lines == [((0, 3), (10, 3)), ((0, 6), (10, 6)), ((0, 9), (10, 9))]
+    assert lines == (((0, 3), (10, 3)), ((0, 6), (10, 6)), ((0, 9), (10, 9)))
 
 
 def test_no_hatch_draws_no_lines() -> None:
     """The plain style stays plain."""
-    assert hatch_lines(rectangle(0, 0, 5, 5, Layer.PIECES).points, Style()) == []
+    assert hatch_lines(rectangle(0, 0, 5, 5, Layer.PIECES).points, Style()) == ()
 
 
 @given(
@@ -68,10 +68,10 @@ def test_no_hatch_draws_no_lines() -> None:
 def test_hatch_never_leaves_its_outline(radii: list[float], hatch: Hatch) -> None:
     """Whatever star-shaped outline is hatched, the lines stay inside."""
     count = len(radii)
-    points = [
+    points = tuple(
         (r * math.cos(2 * math.pi * i / count), r * math.sin(2 * math.pi * i / count))
         for i, r in enumerate(radii)
-    ]
+    )
     shape = shapely.Polygon(points).buffer(1e-6)
     for line in hatch_lines(points, Style(hatch=hatch, spacing=4.0)):
         assert shape.covers(shapely.LineString(line))
