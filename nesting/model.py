@@ -49,6 +49,9 @@ Money: TypeAlias = Annotated[float, Ge(0), Le(1_000_000)]
 Share: TypeAlias = Annotated[float, Ge(0), Le(0.5)]
 Name: TypeAlias = Annotated[str, Len(1, 80)]
 
+NO_TRIM = Trim()
+NO_SKINS = Skins()
+
 Grain: TypeAlias = Literal["one-way", "two-way", "any"]
 
 
@@ -167,7 +170,7 @@ class SheetMaterial:
     name: Name
     length: Measure
     width: Measure
-    trim: Trim = Trim()
+    trim: Trim = NO_TRIM
     kerf: Small = 0.0
     grain: Grain = "any"
     process: Literal["free knife", "guillotine", "guillotine 2", "guillotine 3"] = "guillotine"
@@ -211,7 +214,7 @@ class BlockMaterial:
     length: Measure
     width: Measure
     height: Measure
-    skins: Skins = Skins()
+    skins: Skins = NO_SKINS
     kerf: Small = 0.0
     order: Literal["slit first", "saw first", "best"] = "best"
     density: Annotated[float, Gt(0), Le(500)]

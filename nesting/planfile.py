@@ -73,9 +73,9 @@ def read_plan(path: Path) -> Plan:
             raise _refusal(path.name, "the file", f"{path.stat().st_size / 1e6:.0f} MB")
         data = path.read_bytes()
     except OSError as error:
-        raise InputError(
-            [Finding(path.name, "the file", None, "a plan.json that can be read", f"{error.strerror}: check the path.")]
-        ) from error
+        remedy = f"{error.strerror}: check the path."
+        finding = Finding(path.name, "the file", None, "a plan.json that can be read", remedy)
+        raise InputError([finding]) from error
     return plan_from_json(data, path.name)
 
 

@@ -17,7 +17,7 @@ from pathlib import PurePath
 
 from nesting import __version__
 from nesting.catalogue import Range
-from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial
+from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockUse
 from nesting.orders import OrderBook, demand_by_material
 from nesting.packing import Answer, Report, solve, verify
 from nesting.reports.statistics import account, remnants_of
@@ -151,7 +151,7 @@ def plan_material(
 def _settle(material: Material, demands: tuple[Demand, ...], answer: Answer) -> MaterialPlan:
     """From an answer to a plan: which roll is cut when, what it adds up to, what is left."""
     layouts = answer.layouts
-    stock = ()
+    stock: tuple[StockUse, ...] = ()
     if isinstance(material, RollMaterial):
         if material.process == "lengths":
             stock = issue_bars(material, layouts, [_end(layout, demands) for layout in layouts])

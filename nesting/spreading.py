@@ -43,7 +43,9 @@ def issue_rolls(material: RollMaterial, layouts: Sequence[Layout]) -> tuple[Stoc
     )
 
 
-def issue_bars(material: RollMaterial, layouts: Sequence[Layout], ends: Sequence[float]) -> tuple[StockUse, ...]:
+def issue_bars(
+    material: RollMaterial, layouts: Sequence[Layout], ends: Sequence[float]
+) -> tuple[StockUse, ...]:
     """Rolls that are only cut to length: each repeat of a layout is one roll.
 
     Parameters
@@ -51,13 +53,16 @@ def issue_bars(material: RollMaterial, layouts: Sequence[Layout], ends: Sequence
     ends
         For each layout, where its last piece ends, mm.
     """
-    uses = []
+    uses: list[StockUse] = []
     for index, (layout, end) in enumerate(zip(layouts, ends, strict=True)):
         used = end + 2 * material.end_loss
         for _ in range(layout.repeats):
             uses.append(
                 StockUse(
-                    name=f"roll {len(uses) + 1}", cuts=((index, 1),), used=used, rest=material.roll_length - used
+                    name=f"roll {len(uses) + 1}",
+                    cuts=((index, 1),),
+                    used=used,
+                    rest=material.roll_length - used,
                 )
             )
     return tuple(uses)

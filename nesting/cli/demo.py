@@ -32,7 +32,9 @@ def demo(
 
     folder = patterns_folder()
     if not json:
-        typer.echo(f"The week of an invented bed maker, from demo-range.toml and demo-orders.csv in {folder}.")
+        typer.echo(
+            f"The week of an invented bed maker, from demo-range.toml and demo-orders.csv in {folder}."
+        )
     complete = run_plan(
         folder / "demo-range.toml",
         folder / "demo-orders.csv",

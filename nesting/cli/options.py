@@ -41,13 +41,16 @@ class DateOrder(StrEnum):
 SEARCH = "How long to search"
 
 RangeArgument: TypeAlias = Annotated[Path, typer.Argument(metavar="RANGE", help="Range file (TOML).")]
-OrdersArgument: TypeAlias = Annotated[Path, typer.Argument(metavar="ORDERS", help="Order book (CSV or XLSX).")]
+OrdersArgument: TypeAlias = Annotated[
+    Path, typer.Argument(metavar="ORDERS", help="Order book (CSV or XLSX).")
+]
 OutputOption: TypeAlias = Annotated[
     Path, typer.Option("--output", "-o", metavar="DIR", help="Folder to write into.")
 ]
 PaperOption: TypeAlias = Annotated[Paper, typer.Option(help="Paper for the printed maps.")]
 DateOrderOption: TypeAlias = Annotated[
-    DateOrder | None, typer.Option(help="How dates such as 03/04/2026 are meant, where the file leaves it open.")
+    DateOrder | None,
+    typer.Option(help="How dates such as 03/04/2026 are meant, where the file leaves it open."),
 ]
 JsonOption: TypeAlias = Annotated[
     bool, typer.Option("--json", help="Print the result as JSON, for other programs.")

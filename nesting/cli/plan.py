@@ -108,7 +108,8 @@ def run_plan(
     if json:
         print_json(summary(made))
     else:
-        print_table(f"{made.range_name}: {made.beds} beds due {made.first_due} to {made.last_due}", *table(made))
+        title = f"{made.range_name}: {made.beds} beds due {made.first_due} to {made.last_due}"
+        print_table(title, *table(made))
         typer.echo(f"Cut maps, cut lists and summary are in {output}; print {output / 'maps.pdf'}.")
     for line in missing_lines(made):
         typer.echo(line, err=True)

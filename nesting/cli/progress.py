@@ -29,7 +29,8 @@ class _Bars(Watch):
 
     def started(self, material: Material, pieces: int) -> None:
         with self._lock:
-            self._tasks[material.key] = self._progress.add_task(material.name, total=None, state=f"{pieces} pieces")
+            state = f"{pieces} pieces"
+            self._tasks[material.key] = self._progress.add_task(material.name, total=None, state=state)
 
     def report(self, material: Material, report: Report) -> None:
         if report.value == float("inf"):

@@ -14,7 +14,18 @@ from reportlab.pdfgen.canvas import Canvas
 
 from nesting.drawing.files import whole_file
 from nesting.drawing.lettering import FONT_FILES, font_size, glyph_widths, text_width
-from nesting.drawing.scene import Circle, Item, Line, Polygon, Scene, Text, hatch_lines, printable, style_of
+from nesting.drawing.scene import (
+    Circle,
+    Item,
+    Line,
+    Polygon,
+    Scene,
+    Text,
+    hatch_lines,
+    printable,
+    runs,
+    style_of,
+)
 from nesting.model import Point
 
 __all__ = ["MM", "write_pdf"]
@@ -53,9 +64,11 @@ def _stroke(colour: str, width: float, dashes: tuple[float, ...]) -> str:
     return f"{_colour(colour)} RG {width:.3f} w [{' '.join(f'{dash:.3f}' for dash in dashes)}] 0 d"
 
 
-def _line_operators(item: Line) -> str:
-    style = style_of(item)
-    return f"{_stroke(style.line, style.width, style.dashes)} {_path(item.points)} S"
+def _line_operators(run: Sequence[Item]) -> str:
+    alike = [item for item in run if isinstance(item, Line)]
+    style = style_of(alike[0])
+    lines = " ".join(_path(item.points) for item in alike)
+    return f"{_stroke(style.line, style.width, style.dashes)} {lines} S"
 
 
 def _polygon_operators(item: Polygon) -> str:
@@ -72,14 +85,15 @@ def _polygon_operators(item: Polygon) -> str:
     return operators
 
 
-def _draw(canvas: Canvas, item: Item) -> None:
+def _draw(canvas: Canvas, run: tuple[Item, ...]) -> None:
     # Paths are written as operators of the page description (ISO 32000-1, 8.5): a marker has many
     # thousands of them, and the methods of the canvas cost most of the time.
+    item = run[0]
     match item:
         case Polygon():
             canvas.addLiteral(_polygon_operators(item))
         case Line():
-            canvas.addLiteral(_line_operators(item))
+            canvas.addLiteral(_line_operators(run))
         case Circle():
             style = style_of(item)
             canvas.addLiteral(_stroke(style.line, style.width, style.dashes))
@@ -138,7 +152,7 @@ def write_pdf(scenes: Sequence[Scene], path: Path, title: str) -> None:
             canvas.scale(MM, MM)
             canvas.translate(-scene.left, -scene.low)
             canvas.setLineJoin(ROUND)
-            for item in scene.items:
-                _draw(canvas, item)
+            for run in runs(scene.items):
+                _draw(canvas, run)
             canvas.showPage()
         canvas.save()

@@ -13,10 +13,11 @@ from __future__ import annotations
 
 import math
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
+from itertools import groupby
 from types import MappingProxyType
 from typing import Literal, TypeAlias
 
@@ -289,6 +290,18 @@ class Scene:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "title", printable(self.title))
+
+
+def runs(items: Iterable[Item]) -> Iterator[tuple[Item, ...]]:
+    """Items one by one, but lines of one style that follow each other together.
+
+    A back end writes such a run as one path: a scale alone has a hundred ticks.
+    """
+    for alike, run in groupby(items, key=lambda item: style_of(item) if isinstance(item, Line) else None):
+        if alike is None:
+            yield from ((item,) for item in run)
+        else:
+            yield tuple(run)
 
 
 @lru_cache(maxsize=50_000)  # a page is written as SVG and as PDF

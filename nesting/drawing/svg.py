@@ -14,7 +14,7 @@ import svgwrite
 
 from nesting.drawing.files import whole_file
 from nesting.drawing.lettering import font_size
-from nesting.drawing.scene import Circle, Item, Line, Polygon, Scene, Style, Text, hatch_lines, style_of
+from nesting.drawing.scene import Circle, Item, Line, Polygon, Scene, Style, Text, hatch_lines, runs, style_of
 from nesting.model import Point
 
 __all__ = ["svg_text", "write_svg"]
@@ -50,8 +50,9 @@ class _Sheet:
         left, high = self.left, self.high
         return "M" + " ".join([f"{x - left:.2f},{high - y:.2f}" for x, y in points])
 
-    def elements(self, item: Item) -> Iterator[Any]:
+    def elements(self, run: tuple[Item, ...]) -> Iterator[Any]:
         make = self.drawing
+        item = run[0]
         match item:
             case Polygon():
                 style = style_of(item)
@@ -62,7 +63,8 @@ class _Sheet:
                     width = _number(style.hatch_width)
                     yield make.path(d=lines, fill="none", stroke=style.hatch_line, stroke_width=width)
             case Line():
-                yield make.path(d=self.path(item.points), fill="none", **_stroke(style_of(item)))
+                lines = "".join([self.path(line.points) for line in run if isinstance(line, Line)])
+                yield make.path(d=lines, fill="none", **_stroke(style_of(item)))
             case Circle():
                 style = style_of(item)
                 centre = (_number(item.x - self.left), _number(self.high - item.y))
@@ -91,8 +93,8 @@ def svg_text(scene: Scene) -> str:
     drawing.set_desc(title=scene.title)
     drawing.add(drawing.rect(size=(width, height), fill="#FFFFFF"))
     sheet = _Sheet(scene, drawing)
-    for item in scene.items:
-        for element in sheet.elements(item):
+    for run in runs(scene.items):
+        for element in sheet.elements(run):
             drawing.add(element)
     return str(drawing.tostring())
 

@@ -40,6 +40,9 @@ Bools: TypeAlias = npt.NDArray[np.bool_]
 Spot: TypeAlias = tuple[int, int, int, int, int]
 """A place in a layout: kind, box within the kind, and x, y, z of its low corner, in grid steps."""
 
+STEPS = round(1 / GRID)
+"""Grid steps in one millimetre."""
+
 
 def mm(steps: float) -> float:
     """Grid steps to millimetres, free of float noise."""
@@ -121,7 +124,7 @@ class Kinds(tuple[Kind, ...]):
                 Kind(
                     boxes=order,
                     quantity=sum(piece.quantity for piece, _ in group),
-                    area=min(math.floor(p.area / GRID**2) if p.points else box_area for p, _ in group),
+                    area=min(math.floor(p.area * STEPS**2) if p.points else box_area for p, _ in group),
                     height=height,
                     solid=not any(piece.points for piece, _ in group),
                     members=tuple((piece, tuple(boxes[box] for box in order)) for piece, boxes in group),

@@ -200,11 +200,24 @@ class Region:
     def _raster(self, *, bold: bool) -> Raster:
         dx, dy = self._dx[self._index], self._dy[self._index]
         made = raster(*self._room, dx, dy, self._kind, self._kerf, 2, bold=bold)
-        if self.stages == 2:
-            return made
-        # Three stages: sums of box lengths (normal patterns, Herz 1972).
-        sums = kernels.sums(np.unique(made.dx) + made.kerf, made.length + made.kerf) - made.kerf
-        return replace(made, stages=3, lengths=sums)
+        # Whatever lies in a row has whole steps, also when its sizes were rounded down: so has the room.
+        # A room narrower than a step is one step, and so is the one box that it holds.
+        length, width = (max(1, room // made.step) for room in self._room)
+        dx, dy = np.maximum(made.dx, 1), np.maximum(made.dy, 1)
+        lengths = np.unique(dx)
+        if self.stages == 3:
+            # Sums of box lengths (normal patterns, Herz 1972).
+            lengths = kernels.sums(lengths + made.kerf, length + made.kerf) - made.kerf
+        return replace(
+            made,
+            length=length,
+            width=width,
+            dx=dx,
+            dy=dy,
+            stages=self.stages,
+            widths=np.unique(dy),
+            lengths=lengths,
+        )
 
     @cached_property
     def lengths(self) -> Ints:

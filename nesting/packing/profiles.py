@@ -80,7 +80,7 @@ def _slices(outline: Sequence[Point]) -> Bars:
 
 def _span(outline: Sequence[Point], x: float) -> tuple[float, float]:
     """Lowest and highest y of a convex outline at x."""
-    heights = []
+    heights: list[float] = []
     for (x0, y0), (x1, y1) in zip(outline, [*outline[1:], outline[0]], strict=True):
         if min(x0, x1) <= x <= max(x0, x1):
             heights.extend((y0, y1) if x0 == x1 else (y0 + (y1 - y0) * (x - x0) / (x1 - x0),))

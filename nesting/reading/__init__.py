@@ -1,1 +1,1 @@
-"""Reading what people give: files with limits, tables and workbooks, dates and lengths, and what was wrong."""
+"""Reading what people give: files with limits, tables, workbooks, dates, lengths, findings."""

@@ -23,7 +23,7 @@ def panel_rows(panels: Sequence[Panel]) -> list[dict[str, Any]]:
             "shaped": bool(panel.outline),
             "pieces": panel.pieces,
             "area m2": round(panel.area, 4),
-            "turns": [turn for turn in panel.turns],
+            "turns": list(panel.turns),
             "note": panel.note,
         }
         for panel in panels

@@ -226,7 +226,7 @@ def remnants_of(
             if roll.rest >= material.min_remnant
         )
     word = "block layout" if isinstance(material, BlockMaterial) else "sheet layout"
-    found = []
+    found: list[Remnant] = []
     for number, layout in enumerate(layouts, start=1):
         alike: dict[tuple[float, float, float], int] = {}
         for leaf in _leaves(layout.cuts) if layout.cuts else ():

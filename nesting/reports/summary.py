@@ -97,7 +97,12 @@ def summary(plan: Plan) -> dict[str, Any]:
             for remnant in part.remnants
         ],
         "missing": [
-            {"material": part.material.key, "piece": key, "quantity": missing.quantity, "reason": missing.reason}
+            {
+                "material": part.material.key,
+                "piece": key,
+                "quantity": missing.quantity,
+                "reason": missing.reason,
+            }
             for part in plan.materials
             for key, missing in part.missing.items()
         ],

@@ -72,7 +72,9 @@ code = "WB"
 name = "Board"
 material = "board"
 """
-ORDERS = "order;due;model;size;quantity\nN1;2026-12-07;North;us-queen;3\nN2;2026-12-08;north;Twin 38x75 in;5\n"
+ORDERS = (
+    "order;due;model;size;quantity\nN1;2026-12-07;North;us-queen;3\nN2;2026-12-08;north;Twin 38x75 in;5\n"
+)
 
 
 @pytest.fixture
@@ -96,7 +98,7 @@ def plan_words(work: Path, *more: object) -> tuple[object, ...]:
 
 
 def test_plan_writes_everything_and_the_handbook_panel_is_in_the_cut_list(work, monkeypatch, capsys) -> None:
-    """A 60 x 80 in bed needs a 1564 x 2072 panel with seam 15 and crown 5 (arithmetic: 60 x 25.4 + 30 + 10)."""
+    """A 60 x 80 in bed needs a 1564 x 2072 panel: 60 x 25.4 + 30 + 10 and so on (arithmetic)."""
     assert run(monkeypatch, *plan_words(work)) == 0
     out = work / "out"
     assert {path.name for path in out.iterdir()} == {
@@ -164,7 +166,11 @@ def test_panels_lists_and_draws_every_part(work, monkeypatch, capsys) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "words"),
     [
-        ("N1;2026-12-07;North", "N1;2026-12-07;Nroth", ["orders.csv: row 2, model", "'Nroth'", "Did you mean 'north'"]),
+        (
+            "N1;2026-12-07;North",
+            "N1;2026-12-07;Nroth",
+            ["orders.csv: row 2, model", "'Nroth'", "Did you mean 'north'"],
+        ),
         ("us-queen;3", "us-queeen;3", ["row 2, size", "'us-queeen'"]),
         ("us-queen;3", "us-queen;-3", ["row 2, quantity", "-3"]),
         ("us-queen;3", "us-queen;3000000", ["row 2, quantity"]),

@@ -44,7 +44,8 @@ def test_a_small_scene_is_written_as_expected() -> None:
         Text(2, 3, "a  <b>", 0.729, "middle", 90.0, True),
     )
     assert svg_text(Scene(title="Small & plain", width=10, height=5, items=items)) == (
-        '<svg baseProfile="full" font-family="DejaVu Sans, Bitstream Vera Sans, Arial, Helvetica, sans-serif" '
+        '<svg baseProfile="full" '
+        'font-family="DejaVu Sans, Bitstream Vera Sans, Arial, Helvetica, sans-serif" '
         'height="5mm" version="1.1" viewBox="0 0 10 5" width="10mm" xmlns="http://www.w3.org/2000/svg" '
         'xmlns:ev="http://www.w3.org/2001/xml-events" xmlns:xlink="http://www.w3.org/1999/xlink">'
         "<title>Small &amp; plain</title><defs />"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -212,7 +212,7 @@ def test_block_yield_agrees_with_the_example_worked_by_hand() -> None:
 
 
 def test_border_strips_across_a_roll_agree_with_the_example_worked_by_hand() -> None:
-    """Strips 260 high across a 2150 usable width: floor(2150 / 260) = 8 side by side, left 70 (arithmetic)."""
+    """Strips 260 high across 2150 usable: floor(2150 / 260) = 8 side by side, left 70 (arithmetic)."""
     problem = RollProblem(2150, (Piece.rectangle("border", 1785, 260, 16, turns=(0,)),), stages=2)
     answer = checked(problem)
     assert answer.length == 2 * 1785
@@ -315,7 +315,7 @@ def test_gaps_are_kept_between_pieces_and_not_at_the_edge() -> None:
         assert exact.length == 500
         (layout,) = exact.layouts
         ys = sorted(placement.y for placement in layout.placements)
-        assert all(b - a == pytest.approx(105) for a, b in zip(ys, ys[1:], strict=False))
+        assert all(b - a == pytest.approx(105) for a, b in pairwise(ys))
         narrow = checked(RollProblem(309.9, pieces, gap=5, stages=stages))  # type: ignore[arg-type]
         assert narrow.length > 500
 

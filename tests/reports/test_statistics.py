@@ -57,7 +57,7 @@ def test_roll_account_agrees_with_the_lay_worked_by_hand() -> None:
 
 
 def test_roll_account_adds_up_with_end_losses_and_short_ends() -> None:
-    """Edge trim, ends of plies, a roll end too short to keep and the space between pieces are all there is."""
+    """Edge trim, ends of plies, roll ends too short to keep and space between pieces are all there is."""
     roll = RollMaterial(
         key="m", name="Cloth", width=1500, edge_trim=10, roll_length=10_000, end_loss=20, min_remnant=1000
     )

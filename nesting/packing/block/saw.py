@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from nesting.packing import kernels
-from nesting.packing.block.grid import BlockGrid, Footprint, Stock, lasting
+from nesting.packing.block.grid import BlockGrid, Footprint, Stock
 from nesting.packing.columns import Column
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.guillotine import CELLS_A_STEP, Pattern
@@ -77,6 +78,12 @@ class SawMaker:
             room -= int(times[at] * sizes[at])
         return self._stacked(boxes, times, limits.size)
 
+    def _columns_left(self, footprint: int, limits: Ints) -> int:
+        """How many columns the copies that are left could fill."""
+        owner = self._grid.owner[self._holds[footprint]]
+        heights = (self._grid.height[owner] + self._grid.kerf).astype(np.float64)
+        return math.ceil(float(heights @ limits[owner]) / (self._room + self._grid.kerf))
+
     def _stacked(self, boxes: Ints, times: Ints, kinds: int) -> tuple[tuple[int, ...], Ints]:
         # The boxes of a footprint are listed so that large slabs lie at the bottom and none overhangs.
         stack = np.repeat(boxes, times)
@@ -101,7 +108,7 @@ class SawMaker:
         column = partial(self._column, values=values) if search else self._quick_column
         columns = [column(footprint, limits=limits) for footprint in range(self._fx.size)]
         worth = np.array([float(values @ counts) for _, counts in columns])
-        most = np.array([lasting(limits, counts) for _, counts in columns], np.int64)
+        most = np.array([self._columns_left(f, limits) for f in range(self._fx.size)], np.int64)
         if search is None:
             first, pattern, _ = self._plan.quick(worth, most)
         else:

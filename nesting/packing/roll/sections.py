@@ -10,6 +10,7 @@ import numpy as np
 from nesting.packing.columns import Column, Cover, Covering, densest
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.guillotine import Region, Section
+from nesting.packing.raster import FINEST
 from nesting.packing.roll.chunks import RollDraft, RollGrid
 from nesting.packing.search import Search
 
@@ -21,6 +22,12 @@ REACH = 2.6
 COLUMNS_A_ROUND = 6
 """Most new sections taken from one pricing."""
 
+COLUMNS_A_FILL = 3
+"""Sections tried for one fill of the rest: fills are many, and the first is mostly the best."""
+
+DECIMALS = 9
+"""Decimals of a value per length; beyond is float noise."""
+
 
 class SectionMaker:
     """Makes sections of two or three stages; a column costs the length of its section and one gap."""
@@ -30,7 +37,9 @@ class SectionMaker:
     def __init__(self, grid: RollGrid, stages: Literal[2, 3]) -> None:
         length = max(int(grid.dx[box]) for box in range(grid.dx.size) if grid.fits(box))
         if stages == 3:
-            length = int(REACH * length)
+            # A little shorter where that spares a coarser grid.
+            finest = FINEST * int(np.gcd.reduce(np.concatenate([grid.dx, grid.dy, [grid.gap]])))
+            length = min(int(REACH * length), max(length, finest))
         if grid.longest is not None:
             length = min(length, grid.longest)
         self._gap = grid.gap
@@ -47,22 +56,25 @@ class SectionMaker:
         section, counts = self._region.quick_section(self._length, left)
         return self._column(section, counts) if section.strips else None
 
-    def _best(self, values: Floats, limits: Ints, least: float, search: Search[Any]) -> list[Column]:
+    def _best(
+        self, values: Floats, limits: Ints, least: float, most: int, search: Search[Any]
+    ) -> list[Column]:
         """Sections of the lengths that seem worth most for their cost, and more than `least`."""
         region = self._region
         worth = region.value_sections(region.lengths, values, limits, search)
         ratios = worth / (region.reaches + self._gap)
-        order = np.argsort(-ratios, kind="stable")[:COLUMNS_A_ROUND]
+        # Of sections that are worth the same the longest leaves the least to be combined later.
+        order = np.lexsort((-region.lengths, -np.round(ratios, DECIMALS)))[:most]
         lengths = [int(region.lengths[k]) for k in order if ratios[k] > least]
         return [self._column(*region.section(length, values, limits, search)) for length in lengths]
 
     def price(self, values: Floats, search: Search[Any]) -> list[Column]:
         """The most valuable sections for their length."""
-        return self._best(values, np.full(values.size, self._length, np.int64), 1.0, search)
+        return self._best(values, np.full(values.size, self._length, np.int64), 1.0, COLUMNS_A_ROUND, search)
 
     def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
         """The best of some promising sections within the copies that are left."""
-        return densest(self._best(values, left, 0.0, search), values)
+        return densest(self._best(values, left, 0.0, COLUMNS_A_FILL, search), values)
 
     def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
         """Most value per length; the gaps between sections are left out, as there may be none."""
