@@ -21,7 +21,7 @@ from nesting.packing.trees import Corner, Extent, piece_in, sections_tree
 __all__ = ["layouts", "misfits", "search_roll"]
 
 MOST_IN_ONE = 1_500
-"""Most pieces for which one stretch with all of them is searched."""
+"""Most pieces for which one stretch with all of them is searched first."""
 
 MOST_KINDS = 250
 """Most kinds for which sections are tried under free placement, where a single stretch will do too."""
@@ -29,7 +29,7 @@ MOST_KINDS = 250
 REPEATED = 3
 """Copies per kind from which patterns are expected to repeat."""
 
-BOUND_SHARE = 0.25
+BOUND_SHARE = 0.5
 """Share of the budget for the bar relaxation."""
 
 FIRST_SHARE = 0.3
@@ -71,12 +71,14 @@ def search_roll(problem: RollProblem, kinds: Kinds, search: Search[RollDraft]) -
     if grid.longest is not None or (repeats and (kinds_wanted <= MOST_KINDS or stretches(grid) > 1)):
         with suppress(Stop):
             section_plan(grid, 3, search, share=FIRST_SHARE)
-    if search.draft is None:
-        strip_plan(grid, search)
-    elif copies <= MOST_IN_ONE and not search.over:
-        strip_plan(grid, search, share=FIRST_SHARE)
+    in_one = search.draft is None or copies <= MOST_IN_ONE
+    if in_one and not search.over:
+        strip_plan(grid, search, share=1.0 if search.draft is None else FIRST_SHARE)
     if search.draft is not None:
         renest(grid, search)
+    if not in_one and not search.over and stretches(grid) == 1:
+        # Nothing more to gain chunk by chunk: the time that is left may do better with all in one.
+        strip_plan(grid, search)
 
 
 def _prove(problem: RollProblem, grid: RollGrid, search: Search[RollDraft]) -> None:

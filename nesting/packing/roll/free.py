@@ -183,6 +183,8 @@ def strip_plan(grid: RollGrid, search: Search[RollDraft], share: float = 1.0) ->
     lower = max(stretch.lower, math.ceil(search.bound - 1e-6))
     if search.draft is not None and search.value <= lower:
         return
+    if grid.longest is not None and lower > grid.longest:
+        return
 
     def pass_on(length: float, chunk: Chunk) -> None:
         search.offer(length, ((chunk, 1),))
