@@ -59,12 +59,12 @@ RIGHT_ANGLES = (0.0, 90.0, 180.0, 270.0)
 
 def grid_up(length: float) -> int:
     """Millimetres to tenths, rounded up: for pieces, gaps and kerfs."""
-    return math.ceil(round(length / GRID, 4))
+    return math.ceil(round(length / GRID, 5))
 
 
 def grid_down(length: float) -> int:
     """Millimetres to tenths, rounded down: for the room pieces must fit in."""
-    return math.floor(round(length / GRID, 4))
+    return math.floor(round(length / GRID, 5))
 
 
 def turned_points(points: Sequence[Point], turn: float, mirrored: bool = False) -> tuple[Point, ...]:

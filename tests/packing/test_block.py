@@ -128,7 +128,7 @@ def test_a_block_that_the_skins_eat_up_or_that_is_not_there_is_no_block(order: A
 
 
 def test_a_worked_foam_order_is_proved_at_any_size() -> None:
-    """Two cores a sheet and ten sheets a block (worked example E12 of common practice): 20 cores a block."""
+    """Two cores a sheet and ten sheets a block (arithmetic): 20 cores a block."""
     skins = Skins(15, 15, 20, 20, 20, 35)
     for times in (1, 100, 10_000):
         pieces = (Piece.slab("core", 1910, 910, 100, 20 * times, (0, 90)),)

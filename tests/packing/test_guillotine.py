@@ -263,6 +263,20 @@ def test_a_piece_as_wide_as_the_roll_fits_on_any_grid() -> None:
         assert answer.length == pytest.approx(4 * 2011.7 + 2 * 8777.1)
 
 
+@pytest.mark.parametrize("stages", [2, 3])
+def test_a_roll_narrower_than_a_coarse_step_still_takes_its_pieces(stages: Stages) -> None:
+    """Tape 2 mm wide and pieces of 40 m: a step that suits the length is wider than the roll."""
+    pieces = (
+        Piece.rectangle("a", 40_000, 0.6, 7, (0,)),
+        Piece.rectangle("b", 30_000, 0.7, 5, (0,)),
+        Piece.rectangle("c", 20_000.7, 1.9, 2, (0,)),
+    )
+    problem = RollProblem(2, pieces, stages=stages)
+    answer = solve(problem, time_limit=None, effort=1)
+    verify(problem, answer)
+    assert not answer.missing
+
+
 def test_sections_may_come_out_even_where_single_boxes_do_not() -> None:
     """Hand-worked: 3 stages stack 2 x 600 beside 3 x 400 on a width of 1000; no waste, 1200 long."""
     pieces = (Piece.rectangle("a", 600, 500, 2, (0,)), Piece.rectangle("b", 400, 500, 3, (0,)))

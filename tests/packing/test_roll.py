@@ -186,3 +186,15 @@ def test_very_many_single_pieces_are_nested_on_several_stretches(monkeypatch: py
     held = sum(chunk.counts(grid.demand.size) * repeats for chunk, repeats in search.draft)
     assert held.tolist() == grid.demand.tolist()
     assert search.value <= 1.2 * float((grid.area * grid.demand).sum()) / grid.width
+
+
+def test_what_chunks_leave_to_gain_is_sought_in_one_stretch(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hand-worked: 60 x 40, 35 x 60, 65 x 45, 40 x 55 and 25 x 15 fill 100 x 100, but in no two stretches.
+
+    With everything counted as too much to begin in one stretch, that is still tried in the end.
+    """
+    monkeypatch.setattr("nesting.packing.roll.MOST_IN_ONE", 0)
+    sizes = [(60, 40), (35, 60), (65, 45), (40, 55), (25, 15)]
+    pieces = tuple(Piece.rectangle(f"{a} x {b}", a, b, 1, (0,)) for a, b in sizes)
+    answer = checked(RollProblem(100, pieces, max_marker_length=300), effort=30)
+    assert (answer.length, answer.status) == (100, Status.OPTIMAL)
