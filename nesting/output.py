@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 import shutil
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from nesting.errors import NestingError
 from nesting.model import Plan
@@ -31,7 +32,7 @@ def check_folder(folder: Path) -> None:
     Raises
     ------
     NestingError
-        When the folder holds other files, or is not a folder.
+        When the folder holds other files, is not a folder, or cannot be written.
     """
     if folder.exists() and not folder.is_dir():
         raise NestingError(f"{folder} is a file. Give a folder to write into.")
@@ -40,6 +41,17 @@ def check_folder(folder: Path) -> None:
             f"{folder} holds files that are not a plan of this program; nothing was written. "
             "Choose a new or empty folder."
         )
+    # A plan may take long; nobody should wait for one that then cannot be kept.
+    place = folder.absolute()
+    while not place.exists():
+        place = place.parent
+    if place == folder.absolute():
+        place = place.parent  # the folder itself is replaced by renaming
+    try:
+        with TemporaryDirectory(dir=place, prefix=".nesting-"):
+            pass
+    except OSError as error:
+        raise _unwritable(folder, error) from error
 
 
 def write_plan(plan: Plan, folder: Path, paper: str, workers: int = 1) -> None:
@@ -71,10 +83,14 @@ def write_plan(plan: Plan, folder: Path, paper: str, workers: int = 1) -> None:
         else:
             part.replace(folder)
     except OSError as error:
-        why = error.strerror or str(error)
-        raise NestingError(
-            f"{folder}: cannot be written ({why}). Close files that are open there, make room, or choose "
-            "another folder."
-        ) from error
+        raise _unwritable(folder, error) from error
     finally:
         shutil.rmtree(part, ignore_errors=True)
+
+
+def _unwritable(folder: Path, error: OSError) -> NestingError:
+    why = error.strerror or str(error)
+    return NestingError(
+        f"{folder}: cannot be written ({why}). Close files that are open there, make room, or choose "
+        "another folder."
+    )

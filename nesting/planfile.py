@@ -54,7 +54,7 @@ def plan_from_json(data: bytes, name: str) -> Plan:
     try:
         document = json.loads(data)
     except (ValueError, RecursionError) as error:
-        raise _refusal(name, "the file", str(error)[:80]) from error
+        raise _refusal(name, "the file", "text that is cut short or changed") from error
     found = document.get("format") if isinstance(document, dict) else None
     if found != FORMAT:
         raise _refusal(name, "format", found)

@@ -14,6 +14,9 @@ from nesting.reading.findings import Findings, listed
 
 __all__ = ["check"]
 
+SUBSTITUTION = "Another material may end the validity of an earlier fire test."
+"""Goes with every other material that is named; this program never approves one."""
+
 MAX_SUGGESTIONS = 3
 """Most other materials named as wide enough."""
 
@@ -56,7 +59,7 @@ def _faults(range_: Range, model: Model, size_key: str) -> list[_Fault]:
         if fault is None:
             continue
         others = _other_materials(range_, panel, entry)
-        remedy = f"{fault.remedy} {listed(others)} would take it." if others else fault.remedy
+        remedy = f"{fault.remedy} {listed(others)} would take it. {SUBSTITUTION}" if others else fault.remedy
         part = "" if panel.code == entry.code else f" {panel.code!r}"
         finding = Finding(range_.file, f"{entry.place}{part}", fault.found, fault.allowed, remedy)
         faults.append(_Fault(finding, size_key, "fit", fault.excess))

@@ -93,7 +93,7 @@ def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
             ("Roll width, full / usable", f"{measure(material.width)} / {measure(material.usable_width)} mm"),
             ("Marker length", f"{measure(layout.length)} mm"),
             ("Lay length with ends", f"{measure(ends)} mm"),
-            ("Plies / lays", f"{layout.repeats} / {len(lays(layout.repeats, material.ply_limit))}"),
+            ("Plies in all / lays", f"{layout.repeats} / {len(lays(layout.repeats, material.ply_limit))}"),
         ]
     if isinstance(material, BlockMaterial):
         sides = [material.length, material.width, material.height]

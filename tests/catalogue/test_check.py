@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from nesting.catalogue import check, load_range
+from nesting.catalogue.check import SUBSTITUTION
 from nesting.errors import InputError
 from nesting.model import RollMaterial
 
@@ -33,7 +34,7 @@ def test_other_materials_that_would_do_are_named(small):
     """The queen panel of 1564 is too wide for 1450 and for the narrow ticking, 1550, but not for 1650."""
     wide = RollMaterial(key="wide", name="Wide", width=1650, roll_length=10_000)
     narrow = small.with_material(wide).with_material(replace(small.materials["ticking"], width=1500))
-    assert str(check(narrow)[0]).endswith("would do. 'wide' would take it.")
+    assert str(check(narrow)[0]).endswith(f"would do. 'wide' would take it. {SUBSTITUTION}")
 
 
 def test_suggested_materials_respect_the_turns_of_the_entry(small):
@@ -41,10 +42,10 @@ def test_suggested_materials_respect_the_turns_of_the_entry(small):
     felt = RollMaterial(key="felt", name="Felt", width=2000, roll_length=1500, grain="any")
     narrow = small.with_material(felt).with_material(replace(small.materials["ticking"], width=1400))
     by_model = {finding.place.split(".")[1]: str(finding) for finding in check(narrow)}
-    assert by_model["basis"].endswith(" 'narrow-ticking' would take it.")
+    assert by_model["basis"].endswith(f" 'narrow-ticking' would take it. {SUBSTITUTION}")
     single = replace(narrow.models["aurora"], sizes=("double",))
     (finding,) = check(replace(narrow, models={"aurora": single}))
-    assert str(finding).endswith(" 'narrow-ticking' or 'felt' would take it.")
+    assert str(finding).endswith(f" 'narrow-ticking' or 'felt' would take it. {SUBSTITUTION}")
 
 
 def test_a_panel_of_several_shapes_names_the_one_at_fault(edited):

@@ -154,6 +154,21 @@ def test_a_plan_replaces_its_own_folder_and_no_other(work, monkeypatch, capsys) 
     assert {path.name for path in work.iterdir()} == {"range.toml", "orders.csv", "out"}
 
 
+def test_a_folder_that_cannot_be_written_is_told_before_any_planning(work, monkeypatch, capsys) -> None:
+    """Nobody waits for a plan that cannot be kept."""
+
+    def planned(*_: object, **__: object) -> None:
+        pytest.fail("planned before looking at the folder")
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("nesting.planning.make_plan", planned)
+    monkeypatch.setattr("nesting.output.TemporaryDirectory", full)
+    assert run(monkeypatch, *plan_words(work)) == 1
+    assert "cannot be written (No space left on device)" in capsys.readouterr().err
+
+
 def test_panels_lists_and_draws_every_part(work, monkeypatch, capsys) -> None:
     """Sizes, pieces and a drawing."""
     words = ("panels", work / "range.toml", "-m", "north", "-s", "1524x2032", "-o", work / "p", "--json")
