@@ -11,7 +11,7 @@ The dynamic programs run on a coarser grid; see `nesting.packing.raster`.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, Literal
 
@@ -199,25 +199,7 @@ class Region:
 
     def _raster(self, *, bold: bool) -> Raster:
         dx, dy = self._dx[self._index], self._dy[self._index]
-        made = raster(*self._room, dx, dy, self._kind, self._kerf, 2, bold=bold)
-        # Whatever lies in a row has whole steps, also when its sizes were rounded down: so has the room.
-        # A room narrower than a step is one step, and so is the one box that it holds.
-        length, width = (max(1, room // made.step) for room in self._room)
-        dx, dy = np.maximum(made.dx, 1), np.maximum(made.dy, 1)
-        lengths = np.unique(dx)
-        if self.stages == 3:
-            # Sums of box lengths (normal patterns, Herz 1972).
-            lengths = kernels.sums(lengths + made.kerf, length + made.kerf) - made.kerf
-        return replace(
-            made,
-            length=length,
-            width=width,
-            dx=dx,
-            dy=dy,
-            stages=self.stages,
-            widths=np.unique(dy),
-            lengths=lengths,
-        )
+        return raster(*self._room, dx, dy, self._kind, self._kerf, self.stages, bold=bold)
 
     @cached_property
     def lengths(self) -> Ints:
