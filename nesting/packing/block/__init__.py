@@ -8,7 +8,8 @@ from nesting.packing.block.grid import BlockGrid, stocks_of
 from nesting.packing.block.saw import SawMaker
 from nesting.packing.block.slit import SlitMaker
 from nesting.packing.bounds import rounded_cost, stock_bound
-from nesting.packing.columns import Cover, Covering, Maker
+from nesting.packing.columns import Cover, Maker
+from nesting.packing.covering import Covering
 from nesting.packing.grid import Kinds, Ledger, Spot, too_large
 from nesting.packing.problem import BlockProblem
 from nesting.packing.search import Search

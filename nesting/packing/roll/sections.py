@@ -7,7 +7,8 @@ from typing import Any, Literal
 
 import numpy as np
 
-from nesting.packing.columns import Column, Cover, Covering, densest
+from nesting.packing.columns import Column, Cover, densest
+from nesting.packing.covering import Covering
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.guillotine import Region, Section
 from nesting.packing.raster import FINEST
@@ -16,7 +17,7 @@ from nesting.packing.search import Search
 
 __all__ = ["SectionMaker", "section_plan"]
 
-REACH = 2.6
+REACH = 6.0
 """Longest section, in lengths of the longest box: long enough for stacks that come out even."""
 
 COLUMNS_A_ROUND = 6
@@ -43,8 +44,8 @@ class SectionMaker:
         if grid.longest is not None:
             length = min(length, grid.longest)
         self._gap = grid.gap
-        # With three stages there are sections longer than this region; it then proves nothing.
-        self._proves = stages == 2
+        # With three stages there may be sections longer than this region; it then proves nothing.
+        self._proves = stages == 2 or length == grid.longest
         self._length = length
         self._region = Region(length, grid.width, grid.dx, grid.dy, grid.owner, grid.gap, stages)
 
@@ -61,7 +62,10 @@ class SectionMaker:
     ) -> list[Column]:
         """Sections of the lengths that seem worth most for their cost, and more than `least`."""
         region = self._region
-        worth = region.value_sections(region.lengths, values, limits, search)
+        # No section is worth more than all that is left, so few copies ask for short sections.
+        worth = np.minimum(
+            region.value_sections(region.lengths, values, limits, search), float(values @ limits)
+        )
         ratios = worth / (region.reaches + self._gap)
         # Of sections that are worth the same the longest leaves the least to be combined later.
         order = np.lexsort((-region.lengths, -np.round(ratios, DECIMALS)))[:most]
@@ -107,7 +111,8 @@ def section_plan(
         Covering(
             grid.demand,
             [None],
-            [SectionMaker(grid, stages)],
+            # Sections of two stages are among those of three, but are found more surely by themselves.
+            [SectionMaker(grid, 3), SectionMaker(grid, 2)] if stages == 3 else [SectionMaker(grid, 2)],
             areas=np.maximum(grid.area, 1).astype(np.float64),
             round_bound=lambda bound: math.ceil(bound - 1e-6),
         ).run(inner)

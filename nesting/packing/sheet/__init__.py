@@ -10,7 +10,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from nesting.packing.bounds import rounded_cost, sheet_count_bound, stock_bound
-from nesting.packing.columns import Cover, Covering, Maker
+from nesting.packing.columns import Cover, Maker
+from nesting.packing.covering import Covering
 from nesting.packing.grid import Kinds, Ledger, too_large
 from nesting.packing.problem import SheetProblem
 from nesting.packing.search import Search

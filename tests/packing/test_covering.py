@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nesting.packing.columns import Column, Cover, Covering, densest
+from nesting.packing.columns import Column, Cover, densest
+from nesting.packing.covering import Covering
 from nesting.packing.search import Search, Stop
 
 few = settings(max_examples=30, deadline=None, derandomize=True)
@@ -186,7 +187,7 @@ def test_surplus_is_taken_off_the_emptiest_patterns() -> None:
         np.array([3, 1]), [None], [maker], areas=np.array([3.0, 4.0]), round_bound=lambda bound: bound
     )
     full, emptier = maker.column(np.array([2, 1])), maker.column(np.array([0, 2]))
-    cut = covering._without_surplus([(full, 2), (emptier, 1)])
+    cut = covering._without_surplus(covering.task, [(full, 2), (emptier, 1)])
     held = sum(column.counts * times for column, times in cut)
     assert held.tolist() == [3, 1]
     # The bar with two of 4 was the emptiest: it is gone altogether.
