@@ -12,6 +12,7 @@ The linear relaxation is solved by column generation (Gilmore and Gomory 1961, O
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import replace
@@ -81,6 +82,9 @@ class Covering:
         Lifts a bound to the next cost that is possible at all.
     dearest
         Cost of the dearest stock; needed where some stock is limited.
+    known
+        Cost of a plan that is known from elsewhere. The search ends when neither the relaxation nor a
+        first round of whole numbers comes below it.
     """
 
     def __init__(
@@ -92,6 +96,7 @@ class Covering:
         areas: Floats,
         round_bound: Callable[[float], float],
         dearest: float = 0.0,
+        known: float = math.inf,
     ) -> None:
         limits = tuple(MANY if limit is None else limit for limit in available)
         # What leaving out one copy costs: more than a plan can gain by it.
@@ -100,6 +105,7 @@ class Covering:
         self.makers = makers
         self.areas = areas
         self.round_bound = round_bound
+        self.known = known
 
     def run(self, search: Search[Cover]) -> None:
         """Offer plans and bounds to `search` until it is over or nothing more helps.
@@ -119,7 +125,7 @@ class Covering:
         master = Master(self.task)
         master.add(column for plan in (start, better) for column, _ in plan.chosen)
         self._relax(master, search)
-        if not search.over:
+        if not search.over and master.value < self.known:
             self._round(master, search)
 
     # --- The relaxation ---------------------------------------------------------------------------------
@@ -181,6 +187,8 @@ class Covering:
                     return
                 self._mend(master, rng, search)
             idle = 0 if (search.short, search.value) < before else idle + 1
+            if search.value >= self.known:
+                return
 
     def _mend(self, master: Master, rng: np.random.Generator, search: Search[Cover]) -> None:
         """Take a few columns out of the best plan and cover what they held anew."""

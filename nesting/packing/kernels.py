@@ -85,6 +85,7 @@ def fill_marker(
     seg_y: Ints,
     seg_x: Ints,
     after: Ints,
+    fit: int = 0,
 ) -> tuple[int, int, int, int]:
     """Fill a stretch of roll, `width` by `target`, from a list of entries in order of preference.
 
@@ -105,6 +106,10 @@ def fill_marker(
         Receive the placements; long enough for all copies.
     seg_y, seg_x, after
         Work space: skyline (three more than the number of copies) and a linked list (entries + 1).
+    fit
+        How much the fit counts against the order: 0, all of it; 1, only boxes that fill the segment up
+        to the taller wall come before others; 2, nothing, the first that fits is taken. By the last rule
+        every packing without waste can be reached, by the first most good ones much sooner.
 
     Returns
     -------
@@ -181,12 +186,16 @@ def fill_marker(
                         score = 1
                     else:
                         score = 0
+                    if fit == 2:
+                        score = 0
+                    elif fit == 1:
+                        score = 7 if score >= 6 else 0
                     if score > best_score:
                         best_score = score
                         best_entry = e
                         best_before = before
                         best_option = o
-                if best_score == 7:
+                if best_score == 7 or (fit == 2 and best_score == 0):
                     break
                 before = e
                 e = int(after[e])
@@ -262,6 +271,7 @@ def search_order(
     area: Ints,
     random: Words,
     out: Ints,
+    fit: int = 0,
 ) -> tuple[int, int, int, int, int]:
     """Search for an order of entries that fills a stretch of roll better.
 
@@ -282,6 +292,8 @@ def search_order(
         State of `next_random`.
     out
         ``(4, copies)`` array that receives the best placements: kind, option, x, y.
+    fit
+        As for `fill_marker`.
 
     Returns
     -------
@@ -331,6 +343,7 @@ def search_order(
             seg_y,
             seg_x,
             after,
+            fit,
         )
         work += effort
         if filled > best_area or (filled == best_area and top <= best_top):

@@ -79,6 +79,11 @@ class Master:
         return float(self.duals @ column.counts) > price and column.signature not in self._seen
 
     @property
+    def value(self) -> float:
+        """Cost of the last solution, as far as columns go."""
+        return float(sum(use * column.cost for use, column in zip(self.uses, self.columns, strict=True)))
+
+    @property
     def work(self) -> int:
         """Elementary steps reckoned for one solution."""
         return len(self._rows) * len(self._variables)

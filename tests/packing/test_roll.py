@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,7 +13,7 @@ from hypothesis import strategies as st
 from nesting.packing import Answer, Piece, RollProblem, Status, solve, verify
 from nesting.packing.grid import Kinds
 from nesting.packing.roll.chunks import Chunk, RollGrid, group
-from nesting.packing.roll.free import Stretch, renest, strip_plan
+from nesting.packing.roll.free import Stretch, Strip, renest
 from nesting.packing.search import Search
 
 
@@ -181,20 +182,58 @@ def test_very_many_single_pieces_are_nested_on_several_stretches(monkeypatch: py
     rng = np.random.default_rng(2)
     grid = roll_grid([(int(a), int(b), 1) for a, b in rng.integers(10, 90, (120, 2))], 300)
     search: Search[Any] = Search(effort_limit=10**6)
-    strip_plan(grid, search)
+    Strip(grid).improve(search)
     assert len(search.draft) == 4
     held = sum(chunk.counts(grid.demand.size) * repeats for chunk, repeats in search.draft)
     assert held.tolist() == grid.demand.tolist()
     assert search.value <= 1.2 * float((grid.area * grid.demand).sum()) / grid.width
 
 
-def test_what_chunks_leave_to_gain_is_sought_in_one_stretch(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Hand-worked: 60 x 40, 35 x 60, 65 x 45, 40 x 55 and 25 x 15 fill 100 x 100, but in no two stretches.
+def without_waste(rng: np.random.Generator, pieces: int, length: int, width: int) -> list[tuple[int, int]]:
+    """A rectangle cut into up to so many, by straight cuts and by pinwheels of five (sizes along, across)."""
+    rects = [(length, width)]
+    while len(rects) < pieces:
+        rects.sort(key=lambda rect: rect[0] * rect[1] * rng.uniform(0.3, 1.0))
+        along, across = rects.pop()
+        if min(along, across) > 3 and len(rects) + 5 <= pieces and rng.random() < 0.4:
+            a, b = sorted(rng.choice(np.arange(1, along), 2, replace=False).tolist())
+            c, d = sorted(rng.choice(np.arange(1, across), 2, replace=False).tolist())
+            rects += [(b, c), (along - b, d), (along - a, across - d), (a, across - c), (b - a, d - c)]
+        elif along > across:
+            cut = int(rng.integers(1, along))
+            rects += [(cut, across), (along - cut, across)]
+        else:
+            cut = int(rng.integers(1, across))
+            rects += [(along, cut), (along, across - cut)]
+    return rects
 
-    With everything counted as too much to begin in one stretch, that is still tried in the end.
+
+@pytest.mark.parametrize("number", range(8))
+@pytest.mark.parametrize("turns", [(0,), (0, 90)], ids=["one-way", "turnable"])
+def test_small_packings_without_waste_are_found(number: int, turns: tuple[int, ...]) -> None:
+    """Rectangles that were cut from one go back into it without waste (by construction)."""
+    rng = np.random.default_rng(number)
+    sizes = without_waste(rng, 6 + number, 45, 40)
+    pieces = tuple(Piece.rectangle(str(n), a, b, 1, turns) for n, (a, b) in enumerate(sizes))
+    answer = checked(RollProblem(40, pieces), effort=100)
+    assert (answer.length, answer.status) == (45, Status.OPTIMAL)
+
+
+@pytest.mark.parametrize("times", [1, 20])
+def test_stages_prove_nothing_where_cuts_are_free(times: int) -> None:
+    """A pinwheel fills its square; sections of three stages take more, and their bound is theirs alone.
+
+    Hand-worked: 2 of 300 x 200, 2 of 200 x 300 and one of 100 x 100 around a centre fill 500 x 500,
+    and no straight cut crosses the square, on markers of one square each.
     """
-    monkeypatch.setattr("nesting.packing.roll.MOST_IN_ONE", 0)
-    sizes = [(60, 40), (35, 60), (65, 45), (40, 55), (25, 15)]
-    pieces = tuple(Piece.rectangle(f"{a} x {b}", a, b, 1, (0,)) for a, b in sizes)
-    answer = checked(RollProblem(100, pieces, max_marker_length=300), effort=30)
-    assert (answer.length, answer.status) == (100, Status.OPTIMAL)
+    pieces = (
+        Piece.rectangle("a", 300, 200, 2 * times, (0,)),
+        Piece.rectangle("b", 200, 300, 2 * times, (0,)),
+        Piece.rectangle("c", 100, 100, times, (0,)),
+    )
+    problem = RollProblem(500, pieces, max_marker_length=500)
+    free = checked(problem, effort=50)
+    staged = checked(replace(problem, stages=3), effort=50)
+    assert free.bound <= 500 * times < staged.bound <= staged.length
+    if times == 1:
+        assert (free.length, free.status) == (500, Status.OPTIMAL)

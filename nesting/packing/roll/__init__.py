@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from contextlib import suppress
 
 import numpy as np
 
@@ -12,28 +11,31 @@ from nesting.packing.grid import Kinds, Ledger, Spot, boxes_of, mm
 from nesting.packing.problem import RollProblem, grid_down
 from nesting.packing.profiles import profiles_of
 from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid, group
-from nesting.packing.roll.free import renest, stretches, strip_plan
+from nesting.packing.roll.free import Strip, renest, stretches
 from nesting.packing.roll.sections import section_plan
-from nesting.packing.search import Search, Stop
+from nesting.packing.search import Search
 from nesting.packing.solution import CutNode, Layout
 from nesting.packing.trees import Corner, Extent, piece_in, sections_tree
 
 __all__ = ["layouts", "misfits", "search_roll"]
 
-MOST_IN_ONE = 1_500
-"""Most pieces for which one stretch with all of them is searched first."""
-
-MOST_KINDS = 250
-"""Most kinds for which sections are tried under free placement, where a single stretch will do too."""
-
 REPEATED = 3
 """Copies per kind from which patterns are expected to repeat."""
 
+MOST_IN_ONE = 100_000
+"""Most copies that are nested on one stretch in any case."""
+
+MOST_SINGLE = 250
+"""Most kinds for which sections are tried where patterns do not repeat."""
+
+FIRST_SHARE = 0.1
+"""Share of the budget for a first search on one stretch, and for sections that will hardly be the best."""
+
+SECTIONS_SHARE = 0.6
+"""Share of what is left for sections where copies repeat."""
+
 BOUND_SHARE = 0.5
 """Share of the budget for the bar relaxation."""
-
-FIRST_SHARE = 0.3
-"""Share of the budget for each way of making a first plan, where another follows."""
 
 
 def misfits(problem: RollProblem) -> Mapping[str, str]:
@@ -63,22 +65,23 @@ def search_roll(problem: RollProblem, kinds: Kinds, search: Search[RollDraft]) -
     grid = RollGrid(problem, kinds)
     _prove(problem, grid, search)
     if problem.stages is not None:
-        section_plan(grid, 2 if problem.stages == 2 else 3, search)
+        # Three stages stand in for any number: there the bound of three proves nothing.
+        section_plan(grid, 2 if problem.stages == 2 else 3, search, binding=problem.stages in (2, 3))
         return
-    copies, kinds_wanted = int(grid.demand.sum()), grid.demand.size
-    repeats = grid.longest is not None or copies >= REPEATED * kinds_wanted
-    # Pieces that go on several markers must be divided in any case, and sections do that.
-    if grid.longest is not None or (repeats and (kinds_wanted <= MOST_KINDS or stretches(grid) > 1)):
-        with suppress(Stop):
-            section_plan(grid, 3, search, share=FIRST_SHARE)
-    in_one = search.draft is None or copies <= MOST_IN_ONE
-    if in_one and not search.over:
-        strip_plan(grid, search, share=1.0 if search.draft is None else FIRST_SHARE)
-    if search.draft is not None:
+    strip = Strip(grid)
+    in_one = stretches(grid) == 1 and int(grid.demand.sum()) <= MOST_IN_ONE
+    if in_one:
+        strip.improve(search, FIRST_SHARE)
+    # Copies that repeat are best cut in sections that repeat; single pieces rarely are.
+    repeats = grid.longest is not None or int(grid.demand.sum()) >= REPEATED * grid.demand.size
+    if not search.over and (repeats or grid.demand.size <= MOST_SINGLE):
+        section_plan(grid, 3, search, share=SECTIONS_SHARE if repeats else FIRST_SHARE)
+    if search.draft is None:
+        strip.improve(search)
+    if not search.over:
         renest(grid, search)
-    if not in_one and not search.over and stretches(grid) == 1:
-        # Nothing more to gain chunk by chunk: the time that is left may do better with all in one.
-        strip_plan(grid, search)
+    if not search.over and in_one:
+        strip.improve(search)
 
 
 def _prove(problem: RollProblem, grid: RollGrid, search: Search[RollDraft]) -> None:

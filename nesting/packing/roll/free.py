@@ -12,7 +12,7 @@ from nesting.packing.grid import Floats, Ints
 from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid
 from nesting.packing.search import Search
 
-__all__ = ["Stretch", "renest", "stretches", "strip_plan"]
+__all__ = ["Stretch", "Strip", "renest", "stretches"]
 
 MOST_SINGLES = 400
 """Up to so many copies each copy has its own place in the order; beyond, a kind's copies share one."""
@@ -22,6 +22,12 @@ FIRST_TRIES = 16
 
 SHORT_WORK = 5_000_000
 """Work of one uninterrupted kernel call: about a tenth of a second."""
+
+MOST_LOOSE = 60
+"""Most copies for which orders are tried with less regard to fit too."""
+
+LOOSE_ORDERS = 2
+"""So many of the orders are."""
 
 LONGEST_FILL = 40_000_000
 """Most work expected of one filling; pieces that would take more are nested in several stretches."""
@@ -70,6 +76,8 @@ class Stretch:
         self.step = int(np.gcd.reduce(grid.dx[boxes] + grid.gap))
         shortest = [int(grid.dx[grid.start[k] : grid.start[k + 1]].min()) for k in kinds]
         self.lower = max(-(-self._goal // grid.width), *shortest)
+        self._ranked: list[Ints] = []
+        self._tries = FIRST_TRIES
 
     def orders(self) -> list[Ints]:
         """Entry orders worth starting from: by area, longest side, width, length and perimeter."""
@@ -78,8 +86,12 @@ class Stretch:
         keys = (dx * dy, np.maximum(dx, dy), dy, dx, dx + dy)
         return [np.argsort(-key, kind="stable").astype(np.int64) for key in keys]
 
-    def fill(self, order: Ints, target: int, tries: int, search: Search[Any]) -> tuple[Chunk | None, int]:
+    def fill(
+        self, order: Ints, target: int, tries: int, search: Search[Any], fit: int = 0
+    ) -> tuple[Chunk | None, int]:
         """Try to place all within `target`, improving `order` in place.
+
+        `fit` is that of `kernels.fill_marker`.
 
         Returns
         -------
@@ -103,6 +115,7 @@ class Stretch:
             grid.area,
             search.random,
             out,
+            fit,
         )
         search.spend(work)
         if placed < self._copies:
@@ -111,7 +124,35 @@ class Stretch:
         return Chunk(tuple((int(k), int(b), int(x), int(y)) for k, b, x, y in out.T), top - grid.gap), tried
 
     def shorten(self, search: Search[Chunk], lower: int, longest: int | None) -> None:
-        """Search for ever shorter chunks, none longer than `longest`; each is offered to `search`."""
+        """Search for ever shorter chunks, none longer than `longest`; each is offered to `search`.
+
+        Called again, the search goes on where it ended.
+        """
+        if not self._ranked:
+            self._ranked = self._first(search, longest)
+        # Lengths are counted in steps from here on: every length plus one gap is a whole number of them.
+        gap = self._grid.gap
+        least = -(-(lower + gap) // self.step)
+        search.prove(least * self.step - gap)
+        while not search.over:
+            low = least
+            high = self._below(search, longest)
+            if low > high:
+                return
+            while low <= high and not search.over:
+                target = (low + high) // 2
+                if self._reach(target * self.step - gap, self._tries, search):
+                    high = self._below(search, longest)
+                else:
+                    low = target + 1
+            if self._alike:
+                # Swapping like pieces changes nothing: another round would repeat this one.
+                return
+            if not search.over:
+                self._tries *= 2
+
+    def _first(self, search: Search[Chunk], longest: int | None) -> list[Ints]:
+        """Fill once from each order; the orders, that of the shortest chunk first."""
         unlimited = int(self._grid.dx.max() + self._grid.gap) * (self._copies + 1)
         tried = []
         for order in self.orders():
@@ -120,29 +161,9 @@ class Stretch:
             if chunk:
                 search.offer(chunk.length, chunk)
             if search.over:
-                return
+                break
         tried.sort(key=lambda item: item[0])
-        orders = [order for _, order in tried]
-        # Lengths are counted in steps from here on: every length plus one gap is a whole number of them.
-        gap = self._grid.gap
-        least = -(-(lower + gap) // self.step)
-        search.prove(least * self.step - gap)
-        tries = FIRST_TRIES
-        while not search.over:
-            low = least
-            high = self._below(search, longest)
-            if low > high:
-                return
-            while low <= high and not search.over:
-                target = (low + high) // 2
-                if self._reach(target * self.step - gap, orders, tries, search):
-                    high = self._below(search, longest)
-                else:
-                    low = target + 1
-            if self._alike:
-                # Swapping like pieces changes nothing: another round would repeat this one.
-                return
-            tries *= 2
+        return [order for _, order in tried]
 
     def _below(self, search: Search[Chunk], longest: int | None) -> int:
         """Longest target that would still be a gain, in steps."""
@@ -151,19 +172,22 @@ class Stretch:
         assert longest is not None, "without a limit the first filling places everything"
         return (longest + self._grid.gap) // self.step
 
-    def _reach(self, target: int, orders: list[Ints], tries: int, search: Search[Chunk]) -> bool:
+    def _reach(self, target: int, tries: int, search: Search[Chunk]) -> bool:
         """Try to place all within `target` from each order in turn; offer the chunk on success."""
-        for at, start in enumerate(orders):
-            order = start.copy()
-            left = tries
-            while left > 0 and not search.over:
-                # Kernels cannot be interrupted, so each call may end early and go on here.
-                chunk, tried = self.fill(order, target, left, search)
-                left -= tried
-                if chunk is not None:
-                    search.offer(chunk.length, chunk)
-                    orders[at] = order
-                    return True
+        for at, start in enumerate(self._ranked):
+            # The best orders are tried with less regard to fit as well, where that is quick.
+            loose = self._copies <= MOST_LOOSE and at < LOOSE_ORDERS
+            for fit in (0, 1, 2) if loose else (0,):
+                order = start.copy()
+                left = tries
+                while left > 0 and not search.over:
+                    # Kernels cannot be interrupted, so each call may end early and go on here.
+                    chunk, tried = self.fill(order, target, left, search, fit)
+                    left -= tried
+                    if chunk is not None:
+                        search.offer(chunk.length, chunk)
+                        self._ranked[at] = order
+                        return True
         return False
 
 
@@ -173,25 +197,33 @@ def stretches(grid: RollGrid) -> int:
     return -(-int(grid.demand.sum()) * grid.demand.size // (2 * LONGEST_FILL))
 
 
-def strip_plan(grid: RollGrid, search: Search[RollDraft], share: float = 1.0) -> None:
-    """Nest everything on one stretch of roll, or on a few if it is very much; plans go to `search`."""
-    parts = stretches(grid)
-    if parts > 1:
-        _several(grid, search, parts)
-        return
-    stretch = Stretch(grid, grid.demand)
-    lower = max(stretch.lower, math.ceil(search.bound - 1e-6))
-    if search.draft is not None and search.value <= lower:
-        return
-    if grid.longest is not None and lower > grid.longest:
-        return
+class Strip:
+    """Everything on one stretch of roll, or on a few if it is very much."""
 
-    def pass_on(length: float, chunk: Chunk) -> None:
-        search.offer(length, ((chunk, 1),))
+    def __init__(self, grid: RollGrid) -> None:
+        self._grid = grid
+        self._parts = stretches(grid)
+        self._stretch = Stretch(grid, grid.demand)
 
-    inner: Search[Chunk] = search.child(share, pass_on)
-    inner.prove(lower)
-    stretch.shorten(inner, lower, grid.longest)
+    def improve(self, search: Search[RollDraft], share: float = 1.0) -> None:
+        """Search with a share of the budget; plans go to `search`. Called again, it goes on."""
+        if self._parts > 1:
+            _several(self._grid, search, self._parts)
+            return
+        lower = max(self._stretch.lower, math.ceil(search.bound - 1e-6))
+        if self._grid.longest is not None and lower > self._grid.longest:
+            return
+
+        def pass_on(length: float, chunk: Chunk) -> None:
+            search.offer(length, ((chunk, 1),))
+
+        inner: Search[Chunk] = search.child(share, pass_on)
+        inner.prove(lower)
+        limits = [] if self._grid.longest is None else [self._grid.longest]
+        if search.draft is not None:
+            # Only what is shorter than the best plan is of use.
+            limits.append(int(search.value) - self._stretch.step)
+        self._stretch.shorten(inner, lower, min(limits, default=None))
 
 
 def _several(grid: RollGrid, search: Search[RollDraft], parts: int) -> None:

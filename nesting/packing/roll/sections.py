@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from typing import Any, Literal
 
 import numpy as np
@@ -13,7 +14,7 @@ from nesting.packing.grid import Floats, Ints
 from nesting.packing.guillotine import Region, Section
 from nesting.packing.raster import FINEST
 from nesting.packing.roll.chunks import RollDraft, RollGrid
-from nesting.packing.search import Search
+from nesting.packing.search import Search, Stop
 
 __all__ = ["SectionMaker", "section_plan"]
 
@@ -91,14 +92,21 @@ class SectionMaker:
 
 
 def section_plan(
-    grid: RollGrid, stages: Literal[2, 3], search: Search[RollDraft], share: float = 1.0
+    grid: RollGrid,
+    stages: Literal[2, 3],
+    search: Search[RollDraft],
+    *,
+    share: float = 1.0,
+    binding: bool = False,
 ) -> None:
-    """Cover the demand with sections of at most `stages` stages; plans and bounds go to `search`.
+    """Cover the demand with sections of at most `stages` stages; plans go to `search`.
 
-    Raises
-    ------
-    Stop
-        When the share of the budget is used up.
+    Parameters
+    ----------
+    share
+        Of the budget that is left.
+    binding
+        Whether nothing but so many stages is allowed, so that what is proved of them is proved.
     """
 
     def pass_on(_: float, plan: Cover) -> None:
@@ -107,14 +115,19 @@ def section_plan(
             search.offer(grid.value(draft), draft)
 
     inner: Search[Cover] = search.child(share, pass_on)
+    # Sections of two stages are among those of three, but are found more surely by themselves.
+    makers = [SectionMaker(grid, 3), SectionMaker(grid, 2)] if stages == 3 else [SectionMaker(grid, 2)]
+    covering = Covering(
+        grid.demand,
+        [None],
+        makers,
+        areas=np.maximum(grid.area, 1).astype(np.float64),
+        round_bound=lambda bound: math.ceil(bound - 1e-6),
+        known=search.value,
+    )
     try:
-        Covering(
-            grid.demand,
-            [None],
-            # Sections of two stages are among those of three, but are found more surely by themselves.
-            [SectionMaker(grid, 3), SectionMaker(grid, 2)] if stages == 3 else [SectionMaker(grid, 2)],
-            areas=np.maximum(grid.area, 1).astype(np.float64),
-            round_bound=lambda bound: math.ceil(bound - 1e-6),
-        ).run(inner)
+        with suppress(Stop):
+            covering.run(inner)
     finally:
-        search.prove(inner.bound)
+        if binding:
+            search.prove(inner.bound)
