@@ -9,21 +9,16 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from nesting.packing.columns import MANY, Column, Cover, Task
+from nesting.packing.cpsat import ask
 from nesting.packing.search import Search
 
 __all__ = ["best_whole"]
-
-STEPS_A_SECOND = 2e8
-"""Elementary steps reckoned for one deterministic second of CP-SAT."""
 
 COST_STEPS = 1_000_000
 """Whole numbers that CP-SAT sees in place of the largest cost, where costs are not whole themselves."""
 
 MOST_EXACT = 2**31
 """Largest cost that CP-SAT takes as it is."""
-
-LATE = 0.1
-"""Seconds that CP-SAT is asked to end before a time limit."""
 
 
 def best_whole(
@@ -55,9 +50,7 @@ def best_whole(
         known.setdefault(column.signature, column)
         hints[column.signature] = hints.get(column.signature, 0) + repeats
     columns = list(known.values())
-    work = min(work, search.effort_left / STEPS_A_SECOND)
-    seconds = search.seconds_left - LATE
-    if not columns or work <= 0 or seconds <= 0:
+    if not columns:
         return None
 
     model = cp_model.CpModel()
@@ -90,16 +83,7 @@ def best_whole(
             model.add(weighted(of_stock, [1] * len(of_stock)) <= limit)
     model.minimize(weighted(terms, costs))
 
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = search.seed % 2**31
-    # An interrupt from the keyboard must end the whole search, not this part of it.
-    solver.parameters.catch_sigint_signal = False
-    solver.parameters.max_deterministic_time = work
-    if seconds < float("inf"):
-        solver.parameters.max_time_in_seconds = seconds
-    status = solver.solve(model)
-    search.spend(int(solver.response_proto.deterministic_time * STEPS_A_SECOND))
+    solver, status = ask(model, work, search)
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None
     return [

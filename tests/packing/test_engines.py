@@ -28,6 +28,7 @@ from nesting.packing import (
     solve,
     verify,
 )
+from tests.packing.exact import shortest_free
 from tests.packing.strategies import block_problems, linear_problems, roll_problems, sheet_problems
 
 some = settings(
@@ -108,30 +109,6 @@ def test_outlines_are_valid_in_any_turn_and_their_packing_is_said_to_be_rough(sh
     assert "bounding rectangle" in " ".join(answer.notes)
 
 
-def optimum_of_strip(width: int, items: list[tuple[int, int]], turning: bool) -> int:
-    """Shortest strip by CP-SAT with no-overlap constraints: an independent exact model."""
-    model = cp_model.CpModel()
-    ample = sum(max(item) for item in items)
-    length = model.new_int_var(0, ample, "length")
-    xs, ys = [], []
-    for n, (a, b) in enumerate(items):
-        turned = model.new_bool_var(f"t{n}") if turning else model.new_constant(0)
-        along, across = model.new_int_var(0, ample, ""), model.new_int_var(0, ample, "")
-        model.add(along == a + (b - a) * turned)
-        model.add(across == b + (a - b) * turned)
-        x, y = model.new_int_var(0, ample, ""), model.new_int_var(0, width, "")
-        x_end, y_end = model.new_int_var(0, ample, ""), model.new_int_var(0, width, "")
-        xs.append(model.new_interval_var(x, along, x_end, ""))
-        ys.append(model.new_interval_var(y, across, y_end, ""))
-        model.add(x_end <= length)
-    model.add_no_overlap_2d(xs, ys)
-    model.minimize(length)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    assert solver.solve(model) == cp_model.OPTIMAL
-    return round(solver.objective_value)
-
-
 @settings(max_examples=25, deadline=None, derandomize=True)
 @given(
     st.integers(6, 14),
@@ -145,7 +122,7 @@ def test_no_roll_bound_exceeds_the_optimum_and_proved_answers_are_optimal(width,
         width, tuple(Piece.rectangle(str(n), a, b, turns=turns) for n, (a, b) in enumerate(items))
     )
     answer = checked(problem, effort=3)
-    optimum = optimum_of_strip(width, items, turning)
+    optimum = shortest_free(width, items, turning)
     assert answer.bound <= optimum <= answer.length
     if answer.status is Status.OPTIMAL:
         assert answer.length == optimum

@@ -142,9 +142,9 @@ def shortest_by_rectpack(width: int, items: list[tuple[int, int]]) -> int:
     return best
 
 
-@pytest.mark.parametrize("seed", range(50))
+@pytest.mark.parametrize("seed", range(200))
 def test_never_longer_than_a_general_purpose_library(seed: int) -> None:
-    """On 50 seeded random strips the roll is never longer than rectpack's best of 32 settings."""
+    """On 200 seeded random strips the roll is never longer than rectpack's best of 32 settings."""
     rng = random.Random(seed)
     width = rng.randrange(60, 200)
     items = [(rng.randrange(5, 90), rng.randrange(5, 60)) for _ in range(rng.randrange(5, 26))]

@@ -11,6 +11,7 @@ from nesting.packing.grid import Kinds, Ledger, Spot, boxes_of, mm
 from nesting.packing.problem import RollProblem, grid_down
 from nesting.packing.profiles import profiles_of
 from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid, group
+from nesting.packing.roll.exact import close
 from nesting.packing.roll.free import Strip, renest, stretches
 from nesting.packing.roll.sections import section_plan
 from nesting.packing.search import Search
@@ -67,6 +68,8 @@ def search_roll(problem: RollProblem, kinds: Kinds, search: Search[RollDraft]) -
     if problem.stages is not None:
         # Three stages stand in for any number: there the bound of three proves nothing.
         section_plan(grid, 2 if problem.stages == 2 else 3, search, binding=problem.stages in (2, 3))
+        if problem.stages != "any":
+            close(grid, problem.stages, search)
         return
     strip = Strip(grid)
     in_one = stretches(grid) == 1 and int(grid.demand.sum()) <= MOST_IN_ONE
@@ -80,6 +83,8 @@ def search_roll(problem: RollProblem, kinds: Kinds, search: Search[RollDraft]) -
         strip.improve(search)
     if not search.over:
         renest(grid, search)
+    if not search.over and all(kind.solid for kind in kinds):
+        close(grid, None, search)
     if not search.over and in_one:
         strip.improve(search)
 

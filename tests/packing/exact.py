@@ -1,0 +1,94 @@
+"""Exact references by CP-SAT for tiny problems: models that share nothing with the engines."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ortools.sat.python import cp_model
+
+__all__ = ["shortest_free", "shortest_staged"]
+
+
+def _solved(model: cp_model.CpModel) -> int:
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    assert solver.solve(model) == cp_model.OPTIMAL
+    return round(solver.objective_value)
+
+
+def _sides(
+    model: cp_model.CpModel, sizes: tuple[int, int], turning: bool
+) -> tuple[cp_model.LinearExprT, cp_model.LinearExprT]:
+    """Extent along and across of a rectangle that may be turned or not."""
+    along, across = sizes
+    if not turning:
+        return along, across
+    turned = model.new_bool_var("")
+    return along + (across - along) * turned, across + (along - across) * turned
+
+
+def shortest_free(width: int, items: Sequence[tuple[int, int]], turning: bool) -> int:
+    """Shortest strip with free placement: no-overlap constraints over (along, across)."""
+    model = cp_model.CpModel()
+    ample = sum(max(item) for item in items)
+    length = model.new_int_var(0, ample, "length")
+    xs, ys = [], []
+    for item in items:
+        along, across = _sides(model, item, turning)
+        x, y = model.new_int_var(0, ample, ""), model.new_int_var(0, width, "")
+        x_end, y_end = model.new_int_var(0, ample, ""), model.new_int_var(0, width, "")
+        xs.append(model.new_interval_var(x, along, x_end, ""))
+        ys.append(model.new_interval_var(y, across, y_end, ""))
+        model.add(x_end <= length)
+    model.add_no_overlap_2d(xs, ys)
+    model.minimize(length)
+    return _solved(model)
+
+
+def shortest_staged(width: int, items: Sequence[tuple[int, int]], turning: bool, stages: int) -> int:
+    """Shortest strip of sections across the roll, by assignment: items to strips, strips to sections.
+
+    A strip is as wide as its widest item and as long as all of them together (with two stages it holds
+    one); a section is as long as its longest strip, and its strips lie side by side.
+    """
+    model = cp_model.CpModel()
+    numbers = range(len(items))
+    ample = sum(max(item) for item in items)
+    sides = [_sides(model, item, turning) for item in items]
+    # Strips and sections are named after their first item.
+    strip = [[model.new_bool_var("") if s <= n else 0 for s in numbers] for n in numbers]
+    section = [[model.new_bool_var("") if k <= s else 0 for k in numbers] for s in numbers]
+    lengths = [model.new_int_var(0, ample, "") for _ in numbers]
+    for n in numbers:
+        model.add_exactly_one(strip[n][s] for s in range(n + 1))
+        if stages == 2:
+            model.add(strip[n][n] == 1)
+        for s in range(n):
+            model.add_implication(strip[n][s], strip[s][s])
+    for s in numbers:
+        model.add(sum(section[s][k] for k in range(s + 1)) == strip[s][s])
+        reach = model.new_int_var(0, ample, "")
+        wide = model.new_int_var(0, width, "")
+        taken = []
+        for n in range(s, len(items)):
+            along, across = sides[n]
+            held = strip[n][s]
+            share = model.new_int_var(0, ample, "")
+            model.add(share == along).only_enforce_if(held)
+            model.add(share == 0).only_enforce_if(held.negated())
+            model.add(wide >= across).only_enforce_if(held)
+            taken.append(share)
+        model.add(reach == sum(taken))
+        for k in range(s + 1):
+            model.add(lengths[k] >= reach).only_enforce_if(section[s][k])
+        strip[s].append(wide)
+    for k in numbers:
+        across = []
+        for s in range(k, len(items)):
+            share = model.new_int_var(0, width, "")
+            model.add(share == strip[s][-1]).only_enforce_if(section[s][k])
+            model.add(share == 0).only_enforce_if(section[s][k].negated())
+            across.append(share)
+        model.add(sum(across) <= width)
+    model.minimize(sum(lengths))
+    return _solved(model)
