@@ -219,9 +219,9 @@ class Region:
         ).astype(np.int64)
 
     @property
-    def reaches(self) -> Ints:
-        """`lengths` in true grid steps."""
-        return self.lengths * self._safe.step
+    def step(self) -> int:
+        """True grid steps in one coarse step."""
+        return self._safe.step
 
     def value_sections(self, lengths: Ints, values: Floats, limits: Ints, search: Search[Any]) -> Floats:
         """Best value of a section of each of the lengths (coarse steps); limits hold per strip only."""

@@ -24,6 +24,12 @@ REACH = 6.0
 COLUMNS_A_ROUND = 6
 """Most new sections taken from one pricing."""
 
+PROMISING = 40
+"""Section lengths that are looked at first in the next pricing."""
+
+ENOUGH = 1.0 + 1e-7
+"""Least value for its cost at which a section is a gain."""
+
 COLUMNS_A_FILL = 3
 """Sections tried for one fill of the rest: fills are many, and the first is mostly the best."""
 
@@ -49,6 +55,7 @@ class SectionMaker:
         self._proves = stages == 2 or length == grid.longest
         self._length = length
         self._region = Region(length, grid.width, grid.dx, grid.dy, grid.owner, grid.gap, stages)
+        self._promising: Ints = np.zeros(0, np.int64)
 
     def _column(self, section: Section, counts: Ints) -> Column:
         return Column(self, float(section.length + self._gap), counts, section)
@@ -59,27 +66,37 @@ class SectionMaker:
         return self._column(section, counts) if section.strips else None
 
     def _best(
-        self, values: Floats, limits: Ints, least: float, most: int, search: Search[Any]
-    ) -> list[Column]:
-        """Sections of the lengths that seem worth most for their cost, and more than `least`."""
+        self, lengths: Ints, values: Floats, limits: Ints, least: float, most: int, search: Search[Any]
+    ) -> tuple[list[Column], Ints]:
+        """Sections of the lengths that seem worth most for their cost, and more than `least`.
+
+        `lengths` are the coarse ones to look at. They are given back too, the most promising first.
+        """
         region = self._region
         # No section is worth more than all that is left, so few copies ask for short sections.
-        worth = np.minimum(
-            region.value_sections(region.lengths, values, limits, search), float(values @ limits)
-        )
-        ratios = worth / (region.reaches + self._gap)
+        worth = np.minimum(region.value_sections(lengths, values, limits, search), float(values @ limits))
+        ratios = worth / (lengths * region.step + self._gap)
         # Of sections that are worth the same the longest leaves the least to be combined later.
-        order = np.lexsort((-region.lengths, -np.round(ratios, DECIMALS)))[:most]
-        lengths = [int(region.lengths[k]) for k in order if ratios[k] > least]
-        return [self._column(*region.section(length, values, limits, search)) for length in lengths]
+        order = np.lexsort((-lengths, -np.round(ratios, DECIMALS)))
+        chosen = [int(lengths[k]) for k in order[:most] if ratios[k] > least]
+        columns = [self._column(*region.section(length, values, limits, search)) for length in chosen]
+        return columns, lengths[order]
 
     def price(self, values: Floats, search: Search[Any]) -> list[Column]:
         """The most valuable sections for their length."""
-        return self._best(values, np.full(values.size, self._length, np.int64), 1.0, COLUMNS_A_ROUND, search)
+        plenty = np.full(values.size, self._length, np.int64)
+        # Lengths that were promising a moment ago mostly still are; all are looked at when none is.
+        columns, _ = self._best(self._promising, values, plenty, ENOUGH, COLUMNS_A_ROUND, search)
+        if not columns:
+            lengths = self._region.lengths
+            columns, order = self._best(lengths, values, plenty, ENOUGH, COLUMNS_A_ROUND, search)
+            self._promising = np.sort(order[:PROMISING])
+        return columns
 
     def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
         """The best of some promising sections within the copies that are left."""
-        return densest(self._best(values, left, 0.0, COLUMNS_A_FILL, search), values)
+        columns, _ = self._best(self._region.lengths, values, left, 0.0, COLUMNS_A_FILL, search)
+        return densest(columns, values)
 
     def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
         """Most value per length; the gaps between sections are left out, as there may be none."""
