@@ -51,6 +51,9 @@ MEND_COLUMNS = (2, 9)
 IDLE_ROUNDS = 8
 """Rounds without a gain after which the search for whole numbers ends."""
 
+HOPE = 0.998
+"""Share of a known cost that the relaxation must come below for whole numbers to have a chance."""
+
 MOST_WHOLE = 800
 """Most columns among which CP-SAT chooses."""
 
@@ -125,7 +128,7 @@ class Covering:
         master = Master(self.task)
         master.add(column for plan in (start, better) for column, _ in plan.chosen)
         self._relax(master, search)
-        if not search.over and master.value < self.known:
+        if not search.over and master.value < HOPE * self.known:
             self._round(master, search)
 
     # --- The relaxation ---------------------------------------------------------------------------------
