@@ -6,9 +6,9 @@ All of them hold with turning and without the guillotine rule, in whole grid ste
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import pairwise, product
 from operator import mul
 from typing import Any
 
@@ -42,6 +42,9 @@ MOST_PARTS = 12
 
 MOST_ENDS = 40
 """Most thresholds of the other dual feasible functions."""
+
+MOST_SUMS = 20_000
+"""Most sums of purchases that are looked at to round a bound."""
 
 MOST_TURNED = 1_000
 """Most kinds with several turns that the bound of dual feasible functions counts."""
@@ -260,7 +263,23 @@ def _distorted(sizes: Ints, room: int) -> Floats:
 
 
 def rounded_cost(costs: Sequence[float]) -> Callable[[float], float]:
-    """Lifts a bound on cost to the next possible one: whole purchases, where all cost the same."""
-    if len(set(costs)) > 1:
-        return lambda bound: bound
-    return lambda bound: math.ceil(bound / costs[0] - 1e-7) * costs[0]
+    """Lifts a bound on cost to the next sum that whole purchases can make.
+
+    With many sizes or many purchases the sums lie so close that the bound stays as it is.
+    """
+    prices = sorted(set(costs), reverse=True)
+
+    def rounded(bound: float) -> float:
+        if bound <= 0 or math.prod(bound / price + 1 for price in prices[:-1]) > MOST_SUMS:
+            return bound
+        return min(_sums_from(bound, prices))
+
+    return rounded
+
+
+def _sums_from(bound: float, prices: Sequence[float]) -> Iterator[float]:
+    """Sums of whole purchases that reach the bound, the least among them."""
+    least = prices[-1]
+    for bought in product(*(range(math.ceil(bound / price) + 1) for price in prices[:-1])):
+        paid = math.fsum(map(mul, bought, prices))
+        yield paid + max(0, math.ceil((bound - paid) / least - 1e-7)) * least

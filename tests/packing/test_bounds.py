@@ -196,7 +196,7 @@ def test_one_size_of_stock_is_bought_in_whole_pieces() -> None:
     assert stock_bound(25, [10], [4], [None]) == 12
     assert stock_bound(25, [10, 9], [4, 4], [None, None]) == 10
     assert rounded_cost([4.0, 4.0])(10) == 12
-    assert rounded_cost([4.0, 5.0])(10) == 10
+    assert [rounded_cost([4.0, 5.0])(bound) for bound in (0, 6, 9.1, 10, 11)] == [0, 8, 10, 10, 12]
 
 
 def fewest_sheets(length: int, width: int, sizes: list[tuple[int, int]], turning: bool) -> int:
