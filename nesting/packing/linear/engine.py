@@ -13,9 +13,6 @@ from nesting.packing.solution import Layout
 
 __all__ = ["layouts", "misfits", "search_bars"]
 
-STEPS_A_LOOK = 200_000
-"""Elementary steps reckoned between two looks at the clock."""
-
 
 def misfits(problem: LinearProblem) -> Mapping[str, str]:
     """Lengths that no bar has, with the reason in plain words."""
@@ -36,13 +33,9 @@ def search_bars(problem: LinearProblem, kinds: Kinds, search: Search[BarPlan]) -
     lengths = [kind.boxes[0].dx for kind in kinds]
     demand = kinds.quantities.tolist()
 
-    def look() -> bool:
-        search.spend(STEPS_A_LOOK)
-        return search.over
-
     # The quick plan first, so that there is one when the search is interrupted.
-    for stop in (lambda: True, look):
-        plan = pack_bars(bars, lengths, demand, grid_up(problem.kerf), stop)
+    for budget in (Search[BarPlan](effort_limit=0), search):
+        plan = pack_bars(bars, lengths, demand, grid_up(problem.kerf), budget)
         search.prove(plan.bound)
         search.offer(plan.cost, plan, short=sum(count for count, _ in plan.missing.values()))
         if search.over:
