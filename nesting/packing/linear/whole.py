@@ -23,6 +23,9 @@ SHARE_NOISE = 1e-6
 FILL_STEPS, PIECE_STEPS = 5_000, 150
 """Elementary steps reckoned for filling one bar, and for each piece to choose from."""
 
+FILL_STATES = 2_000
+"""States kept in filling one bar: a good fill will do there, for better plans come from dives."""
+
 REST_PATTERNS = 3_000
 """Most patterns of the rest of a dive for which the rest is settled."""
 
@@ -135,7 +138,7 @@ def fill_greedily(task: Task, values: Ints, search: Search[Any]) -> Counter[Patt
         if search.used_up:
             return _longest_first(k, left)
         search.spend(FILL_STEPS + PIECE_STEPS * left.sizes.size)
-        found = best_fills(int(left.rooms[k]), left.sizes, worth, left.demand)
+        found = best_fills(int(left.rooms[k]), left.sizes, worth, left.demand, most_states=FILL_STATES)
         return found.counts[0] if found.counts else np.zeros(left.sizes.size, np.int64)
 
     return _fill(task, fill)
