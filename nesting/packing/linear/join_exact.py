@@ -17,7 +17,7 @@ __all__ = ["settle_joined"]
 MOST_PLACES = 600
 """Most pairs of a part and a bar for which the model is worth its while."""
 
-WORK, STEPS_A_WORK = 2.0, 50_000_000
+WORK, STEPS_A_WORK = 10.0, 50_000_000
 """What CP-SAT may spend, in its own deterministic seconds, and elementary steps reckoned for one."""
 
 BOUND_NOISE = 1e-6
@@ -66,9 +66,12 @@ def settle_joined(
     model = cp_model.CpModel()
     opened = [model.new_bool_var("") for _ in single]
     loads: list[list[Any]] = [[] for _ in single]
-    slots = []
-    for i in copies:
-        slots.append(_copy(model, task, i, single, loads))
+    slots = [_copy(model, task, i, single, loads) for i in copies]
+    first_bars = [sum(j * here for j, here in enumerate(places[0][1])) for places in slots]
+    for c in range(1, len(copies)):
+        # Copies alike are told apart by the bar that their longest part is on.
+        if copies[c - 1] == copies[c]:
+            model.add(first_bars[c - 1] <= first_bars[c])
     for j, k in enumerate(single):
         model.add(sum(loads[j]) <= (task.bars[k].length + task.kerf) * opened[j])
         if j and single[j - 1] == k:
@@ -121,6 +124,7 @@ def _copy(
         model.add(whole == sum(lengths))
         if part:
             model.add_implication(there, used[part - 1])
+            model.add(whole <= made[-1][0])
         if want.joins:
             # Where there is a second part, there is a least length for all.
             model.add(whole >= want.least * there).only_enforce_if(used[1])
