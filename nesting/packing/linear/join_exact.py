@@ -108,7 +108,7 @@ def _copy(
 ) -> list[tuple[Any, list[Any]]]:
     """One copy: for each of its parts the length as cut (0: none), and which bar it is on."""
     want = task.wants[piece]
-    made = []
+    made: list[tuple[Any, list[Any]]] = []
     used = [model.new_bool_var("") for _ in range(want.joins + 1)]
     model.add(used[0] == 1)
     for part, there in enumerate(used):

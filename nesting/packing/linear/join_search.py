@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
+from nesting.packing.kernels import next_random
 from nesting.packing.linear.join_exact import settle_joined
 from nesting.packing.linear.join_relax import relax_joined
 from nesting.packing.linear.joined import Cut, JoinPlan, JoinTask, Rest, pour
@@ -26,11 +28,14 @@ BLOCK = 400
 BLOCK_SHARE = 0.6
 """Share of the budget for the part that is repeated."""
 
+SHAKES = 100
+"""Most pours into bars in random order."""
+
 POUR_STEPS = 6_000
 """Elementary steps reckoned for filling one bar by pouring."""
 
 
-def search_joined(task: JoinTask, search: Search[JoinPlan]) -> None:
+def search_joined(task: JoinTask, search: Search[JoinPlan]) -> JoinPlan:
     """Search for the cheapest bars; plans and bounds go to `search`.
 
     A large order is divided: a part is planned, repeated as often as it goes, and the rest is planned.
@@ -41,23 +46,35 @@ def search_joined(task: JoinTask, search: Search[JoinPlan]) -> None:
         Bars and pieces; every piece can be made from the longest bar.
     search
         Takes drafts, whose value is their cost, and bounds.
+
+    Returns
+    -------
+    JoinPlan
+        The best plan.
     """
-    quantities = [want.quantity for want in task.wants]
     times = task.material // (task.longest * BLOCK) if task.longest else 0
-    if times < 2 or not any(quantity >= times for quantity in quantities):
-        _search_block(task, search)
-        return
-    block = search.child(BLOCK_SHARE)
+    if times < 2 or not any(want.quantity >= times for want in task.wants):
+        return _search_block(task, search)
+    # The quick plan first, so that there is one when the search is interrupted.
+    for budget in (Search[JoinPlan](effort_limit=0), search):
+        plan = _in_blocks(task, times, budget)
+        search.offer(plan.cost, plan, sum(plan.short))
+        if search.used_up:
+            break
+        if not any(plan.short):
+            search.prove(relax_joined(task, search).bound)
+    return plan
+
+
+def _in_blocks(task: JoinTask, times: int, search: Search[Any]) -> JoinPlan:
+    """A plan for a part of the order, so many times over, and one for the rest."""
+    quantities = [want.quantity for want in task.wants]
     part = _with(
         task,
         [quantity // times for quantity in quantities],
         [None if bar.available is None else bar.available // times for bar in task.bars],
     )
-    _search_block(part, block)
-    repeated = block.draft
-    if repeated is None or not repeated.bars:
-        _search_block(task, search)
-        return
+    repeated = _search_block(part, search.child(BLOCK_SHARE))
     bars = Counter({bar: count * times for bar, count in repeated.bars.items()})
     used = Counter[int]()
     for (k, _), count in bars.items():
@@ -70,14 +87,8 @@ def search_joined(task: JoinTask, search: Search[JoinPlan]) -> None:
         ],
         [None if bar.available is None else bar.available - used[k] for k, bar in enumerate(task.bars)],
     )
-    last = search.child()
-    search_joined(rest, last)
-    if last.draft is not None:
-        bars += last.draft.bars
-        plan = JoinPlan(bars, last.draft.short, times * repeated.cost + last.draft.cost)
-        search.offer(plan.cost, plan, sum(plan.short))
-        if not any(plan.short):
-            search.prove(relax_joined(task, search).bound)
+    last = (search_joined if repeated.bars else _search_block)(rest, search.child())
+    return JoinPlan(bars + last.bars, last.short, times * repeated.cost + last.cost)
 
 
 def _with(task: JoinTask, quantities: Sequence[int], available: Sequence[int | None]) -> JoinTask:
@@ -89,13 +100,14 @@ def _with(task: JoinTask, quantities: Sequence[int], available: Sequence[int | N
     )
 
 
-def _search_block(task: JoinTask, search: Search[JoinPlan]) -> None:
+def _search_block(task: JoinTask, search: Search[JoinPlan]) -> JoinPlan:
     """Pour, in several ways, and settle what is small.
 
     Everything is poured, and joinable pieces are poured into what bars with the other pieces leave: as
     the relaxation has them, and as they are packed best by themselves. Of plans that cost the same the
     one with fewer seams is taken, so a plan without joins is made too, and one where its emptiest bars
-    are spread over the others. Where bars and copies are few, a model of them all settles the rest.
+    are spread over the others. Then bars are filled in random order. Where bars and copies are few, a
+    model of them all settles the rest.
     """
     quantities = [want.quantity for want in task.wants]
     plain = [0 if want.joins else want.quantity for want in task.wants]
@@ -111,15 +123,21 @@ def _search_block(task: JoinTask, search: Search[JoinPlan]) -> None:
                 # It is as cheap and has fewer seams, which the search does not know of.
                 search.draft = plan
 
+    starts: list[tuple[Sequence[Rest], Sequence[int]]] = []
+
     def poured(rests: Sequence[Rest], left: Sequence[int]) -> None:
+        if not search.used_up:
+            plan = pour(task, rests, left)
+            search.spend(POUR_STEPS * sum(plan.bars.values()))
+            offer(plan)
+
+    def both(rests: Sequence[Rest], left: Sequence[int]) -> None:
+        starts.append((rests, left))
         for order in (1, -1):
-            if not search.used_up:
-                plan = pour(task, sorted(rests, key=lambda rest: order * rest.room), left)
-                search.spend(POUR_STEPS * sum(plan.bars.values()))
-                offer(plan)
+            poured(sorted(rests, key=lambda rest: order * rest.room), left)
 
     if search.used_up:
-        return
+        return best
     relaxation = relax_joined(task, search)
     if not any(best.short):
         search.prove(relaxation.bound)
@@ -128,9 +146,10 @@ def _search_block(task: JoinTask, search: Search[JoinPlan]) -> None:
     for k, counts, share in relaxation.bars:
         fixed = [min(n, there) for n, there in zip(counts, plain, strict=True)]
         times = min([int(share + SHARE_NOISE), *(left[i] // n for i, n in enumerate(fixed) if n)])
-        rests += _rests(task, k, fixed, times) if any(fixed) else []
+        rests += _rests(task, k, fixed, times)
         left = [have - n * times for have, n in zip(left, fixed, strict=True)]
-    poured(rests, left)
+    both(rests, left)
+    both([rest for rest in rests if rest.cuts], left)
     for wanted in (plain, whole):
         if not any(wanted) or search.used_up:
             continue
@@ -140,9 +159,16 @@ def _search_block(task: JoinTask, search: Search[JoinPlan]) -> None:
         for index, (count, _) in packed.missing.items():
             left[index] += count
         rests = [rest for p in packed.patterns for rest in _rests(task, p.bar, p.counts, p.repeats)]
-        poured(rests, left)
+        both(rests, left)
         if wanted is whole:
-            poured(*_spread(task, rests, left, len(rests) - sum(best.bars.values())))
+            both(*_spread(task, rests, left, len(rests) - sum(best.bars.values())))
+    for shake in range(SHAKES):
+        if search.over:
+            break
+        ordered, again = starts[shake % len(starts)]
+        keys = [next_random(search.random) for _ in ordered]
+        shaken = sorted(zip(keys, ordered, strict=True), key=lambda pair: pair[0])
+        poured([rest for _, rest in shaken], again)
     if not any(best.short):
         # What pieces were missing before may have hidden it.
         search.prove(relaxation.bound)
@@ -151,6 +177,7 @@ def _search_block(task: JoinTask, search: Search[JoinPlan]) -> None:
             search.prove(bound)
             if settled is not None:
                 offer(settled)
+    return best
 
 
 def _spread(
