@@ -198,6 +198,13 @@ def test_the_exact_model_finds_the_better_plan_and_proves_it() -> None:
     assert (none, bound) == (None, 2)
 
 
+def test_a_plan_of_one_bar_is_proven_where_no_bar_is_cheaper() -> None:
+    """Nothing costs less than the cheaper of two bars."""
+    task = JoinTask((StockBar(10, 2.0), StockBar(10, 3.0)), (Want(5, 1, joins=1, least=3),), 0)
+    known = JoinPlan.of(task, [(0, [(0, (5,), 0)])], [0])
+    assert settle_joined(task, known, 1.0, Search()) == (None, 2)
+
+
 def test_large_orders_are_planned_in_blocks() -> None:
     """A hundred times the order: within one percent of the bound, and nothing lost."""
     wants = (

@@ -45,6 +45,7 @@ def settle_joined(
     """
     unit, costs = whole_costs([bar.cost for bar in task.bars])
     target = sum(costs[k] * times for (k, _), times in known.bars.items()) - 1
+    none_cheaper = max(bound, min(known.cost, float((target + 1) * unit)))
     parts = sum((want.joins + 1) * want.quantity for want in task.wants)
     effort = min(WORK, search.effort_left / STEPS_A_WORK)
     if parts > MOST_PLACES or effort < WORK / 100:
@@ -61,8 +62,10 @@ def settle_joined(
         )
     ]
     copies = [i for i, want in enumerate(task.wants) for _ in range(want.quantity)]
-    if not single or parts * len(single) > MOST_PLACES:
+    if parts * len(single) > MOST_PLACES:
         return None, bound
+    if not single:
+        return None, none_cheaper
     model = cp_model.CpModel()
     opened = [model.new_bool_var("") for _ in single]
     loads: list[list[Any]] = [[] for _ in single]
@@ -89,7 +92,7 @@ def settle_joined(
     status = solver.solve(model)
     search.spend(int(solver.response_proto.deterministic_time * STEPS_A_WORK))
     if status == cp_model.INFEASIBLE:
-        return None, max(bound, min(known.cost, float((target + 1) * unit)))
+        return None, none_cheaper
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None, bound
     bars: list[list[Cut]] = [[] for _ in single]

@@ -59,6 +59,8 @@ def list_patterns(
     sizes, worth, wanted = task.sizes[order], values[order], task.demand[order]
     listed: list[Pattern] = []
     work = 0
+    if not order.size:
+        return listed, work
     for k in np.flatnonzero(task.limits > 0).tolist():
         room = int(task.rooms[k])
         copies = np.minimum(wanted, room // sizes)
@@ -83,9 +85,10 @@ def _fills(
 ) -> tuple[npt.NDArray[np.int64], int]:
     """Fills of one bar that are worth at least `least` and leave no room for a further piece.
 
-    Pieces come longest first. `grain` coarsens the table of what a room may hold at most: lengths are
-    rounded down to multiples of it there, so that it promises too much rather than too little. Returns
-    one fill more than `most` where there are more, and ``-steps`` where `most_steps` did not suffice.
+    There is at least one piece; they come longest first. `grain` coarsens the table of what a room may
+    hold at most: lengths are rounded down to multiples of it there, so that it promises too much rather
+    than too little. Returns one fill more than `most` where there are more, and ``-steps`` where
+    `most_steps` did not suffice.
     """
     pieces = sizes.size
     table = np.zeros((pieces + 1, room // grain + 1), np.int64)
@@ -105,8 +108,7 @@ def _fills(
     steps = 0
     i = 0
     # At each level the count falls from the most that fits; -1 stands for all counts tried.
-    if pieces:
-        chosen[0] = min(copies[0], room // sizes[0])
+    chosen[0] = min(copies[0], room // sizes[0])
     while i >= 0:
         steps += 1
         if steps > most_steps:
