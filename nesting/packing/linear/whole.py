@@ -175,6 +175,7 @@ def dive(
     rest, spent = task, 0
     ahead = list(ranks)
     while True:
+        known = _useful(relaxation, best - spent - 1) if thorough else relaxation.patterns
         take, chose = _take(rest, relaxation, ahead[0] if ahead else 0)
         if not take:
             return
@@ -191,7 +192,7 @@ def dive(
             yield fixed + fill_greedily(rest, relaxation.values, search)
         if search.used_up or not demand.any():
             return
-        trimmed = dict.fromkeys(Pattern.of(p.bar, np.minimum(p.array, demand)) for p in relaxation.patterns)
+        trimmed = dict.fromkeys(Pattern.of(p.bar, np.minimum(p.array, demand)) for p in known)
         relaxation = relax(
             rest, [p for p in trimmed if any(p.counts)], search, enough=best - spent, converge=thorough
         )
@@ -205,6 +206,15 @@ def dive(
                 yield fixed + end.plan
             if end.plan is not None or spent + end.bound >= best:
                 return
+
+
+def _useful(relaxation: Relaxation, target: int) -> list[Pattern]:
+    """Patterns that a plan of that cost can use; the others only make the relaxation of the rest larger."""
+    patterns = relaxation.patterns
+    values = np.array([pattern.counts for pattern in patterns], np.int64) @ relaxation.dual.values
+    least = relaxation.dual.least(target)
+    worth = zip(patterns, values.tolist(), relaxation.shares, strict=True)
+    return [pattern for pattern, value, share in worth if share > 0 or value >= least[pattern.bar]]
 
 
 def _take(rest: Task, relaxation: Relaxation, rank: int) -> tuple[Counter[Pattern], bool]:
