@@ -17,7 +17,7 @@ from nesting.packing.problem import (
     Skins,
     Trim,
 )
-from nesting.packing.solution import Answer, CutNode, Layout, Missing, Placement, Status
+from nesting.packing.solution import Answer, CutNode, Layout, Missing, Part, Placement, Status
 
 if TYPE_CHECKING:
     from nesting.packing.search import Report
@@ -33,6 +33,7 @@ __all__ = [
     "Layout",
     "LinearProblem",
     "Missing",
+    "Part",
     "Piece",
     "Placement",
     "Problem",

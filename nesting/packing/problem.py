@@ -122,6 +122,8 @@ class Piece:
         repeated; empty for a rectangle.
     thickness
         Height of a slab, mm; None for flat pieces.
+    joins, least, seam
+        Of a length cut from bars: how often it may be joined, and how; see `linear`.
     """
 
     key: str
@@ -132,6 +134,9 @@ class Piece:
     mirror: bool = False
     points: tuple[Point, ...] = ()
     thickness: float | None = None
+    joins: int = 0
+    least: float = 0.0
+    seam: float = 0.0
 
     def __post_init__(self) -> None:
         if not self.key:
@@ -142,10 +147,23 @@ class Piece:
         if self.thickness is not None:
             _length(self.thickness, f"{name}: thickness")
         _count(self.quantity, f"{name}: quantity")
+        self._check_joins(name)
         if not self.turns:
             raise ProblemError(f"{name}: at least one turn must be allowed.")
         if not self.points and any(turn % 360.0 not in RIGHT_ANGLES for turn in self.turns):
             raise ProblemError(f"{name}: turns of a rectangle must be 0, 90, 180 or 270, got {self.turns!r}.")
+
+    def _check_joins(self, name: str) -> None:
+        _count(self.joins, f"{name}: joins", least=0)
+        _length(self.least, f"{name}: least", zero=True)
+        _length(self.seam, f"{name}: seam", zero=True)
+        if self.joins and self.width > 0:
+            raise ProblemError(f"{name}: only lengths cut from bars can be joined.")
+        if self.joins and not self.least > 2 * self.seam:
+            raise ProblemError(
+                f"{name}: a part must be longer than the {2 * self.seam:g} mm that its two seams take, "
+                f"but least is {self.least:g} mm."
+            )
 
     @classmethod
     def rectangle(
@@ -217,9 +235,23 @@ class Piece:
         )
 
     @classmethod
-    def linear(cls, key: str, length: float, quantity: int = 1) -> Piece:
-        """A length cut from a bar, tape or strip whose other dimensions are already right."""
-        return cls(key, float(length), 0.0, quantity)
+    def linear(
+        cls, key: str, length: float, quantity: int = 1, joins: int = 0, least: float = 0.0, seam: float = 0.0
+    ) -> Piece:
+        """A length cut from a bar, tape or strip whose other dimensions are already right.
+
+        Parameters
+        ----------
+        joins
+            How many seams there may be in one copy: it is then made of up to ``joins + 1`` parts, sewn
+            end to end. 0: it must be in one piece.
+        least
+            Shortest part of a joined copy, mm as cut; longer than two seams.
+        seam
+            Seam allowance, mm: what each of the two ends at a seam loses. Two parts of 600 sewn with 10
+            make 1180. The outer ends of the piece are as `length` says and lose nothing.
+        """
+        return cls(key, float(length), 0.0, quantity, joins=joins, least=float(least), seam=float(seam))
 
     @property
     def area(self) -> float:
@@ -476,7 +508,7 @@ class BlockProblem:
 
 @dataclass(frozen=True, slots=True)
 class LinearProblem:
-    """Cut all lengths from bars of least total cost; `kerf` (mm) is lost between two pieces."""
+    """Cut all lengths from bars of least total cost; `kerf` (mm) is lost between two pieces or parts."""
 
     bars: tuple[Bar, ...]
     pieces: tuple[Piece, ...]

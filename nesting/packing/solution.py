@@ -7,9 +7,34 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal, NamedTuple, TypeAlias
 
-__all__ = ["Answer", "Axis", "CutNode", "Layout", "Missing", "Placement", "Status"]
+__all__ = ["Answer", "Axis", "CutNode", "Layout", "Missing", "Part", "Placement", "Status"]
 
 Axis: TypeAlias = Literal["x", "y", "z"]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One of the parts that a copy of a piece is joined from.
+
+    Parts of the same piece with the same `lengths` belong together: one of each `index` makes a copy, and
+    as those of one index are alike, any will do. So a plan has as many of each.
+
+    Parameters
+    ----------
+    lengths
+        Of all parts of the copy in the order in which they are joined, mm as cut, seam allowances
+        included.
+    index
+        Which of them this one is, from 0.
+    """
+
+    lengths: tuple[float, ...]
+    index: int
+
+    @property
+    def length(self) -> float:
+        """Length of this part as cut, mm."""
+        return self.lengths[self.index]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +52,8 @@ class Placement:
         Degrees, counter-clockwise, after mirroring.
     mirrored
         Flipped in the x axis before turning.
+    part
+        On bars: which part of a joined piece this is; None for a whole piece.
     """
 
     key: str
@@ -35,6 +62,7 @@ class Placement:
     turn: float = 0.0
     mirrored: bool = False
     z: float = 0.0
+    part: Part | None = None
 
 
 @dataclass(frozen=True, slots=True)

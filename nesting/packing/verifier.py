@@ -32,7 +32,7 @@ from nesting.packing.problem import (
     Skins,
     Trim,
 )
-from nesting.packing.solution import Answer, CutNode, Layout, Placement
+from nesting.packing.solution import Answer, CutNode, Layout, Part, Placement
 
 __all__ = ["verify"]
 
@@ -102,8 +102,9 @@ def verify(problem: Problem, answer: Answer) -> None:
     """Check an answer against its problem, rule by rule.
 
     Checked are: keys, repeats and stock counts; the usable area; turns and mirroring; that pieces keep
-    their gap (of rectangles: in x or in y); the cut tree, its kerfs and its stages; that exactly the
-    wanted quantities are placed or missing with a reason; the value and the bound.
+    their gap (of rectangles: in x or in y); the cut tree, its kerfs and its stages; that the parts of a
+    joined piece are allowed and make it up; that exactly the wanted quantities are placed or missing with
+    a reason; the value and the bound.
 
     Parameters
     ----------
@@ -228,9 +229,31 @@ def _lying(
             _fault(where, f"piece {piece.key!r} is mirrored, which it must not be")
         shapes[turned] = _turned(piece, piece.turns[away.index(min(away))] % 360.0, placement.mirrored)
     shape = shapes[turned]
+    if placement.part is not None:
+        shape = _part_shape(placement.part, piece, where)
     low = (placement.x, placement.y, placement.z)
     high = (low[0] + shape.size[0], low[1] + shape.size[1], low[2] + shape.size[2])
     return _Lying(piece.key, low, high, shape)
+
+
+def _part_shape(part: Part, piece: Piece, where: str) -> _Shape:
+    """Shape of one part of a joined piece, after checking that its lengths make up the piece."""
+    name, count = f"piece {piece.key!r}", len(part.lengths)
+    _check_finite(part.lengths, name, where)
+    if not 2 <= count <= piece.joins + 1:
+        _fault(where, f"{name} is joined from {count} parts; allowed joins are {piece.joins}")
+    if not 0 <= part.index < count:
+        _fault(where, f"{name} has part {part.index} of {count}, counted from 0")
+    for length in part.lengths:
+        if length < piece.least - NOISE:
+            _fault(where, f"{name} has a part of {_mm(length)} mm; the least is {_mm(piece.least)} mm")
+    total, seams = math.fsum(part.lengths), 2 * (count - 1)
+    low = piece.length + seams * piece.seam
+    high = _round_up(piece.length) + seams * _round_up(piece.seam)
+    if not low - NOISE <= total <= high + NOISE:
+        need = f"needed are {_mm(low)} mm with seams"
+        _fault(where, f"the parts of {name} add up to {_mm(total)} mm; {need}")
+    return _Shape((part.length, BAR_WIDTH, 0.0), ())
 
 
 def _turned(piece: Piece, turn: float, mirrored: bool) -> _Shape:
@@ -563,9 +586,19 @@ def _check_stock(problem: Problem, answer: Answer) -> None:
 
 def _check_quantities(pieces: dict[str, Piece], answer: Answer) -> None:
     placed: Counter[str] = Counter()
+    parts: dict[tuple[str, tuple[float, ...]], Counter[int]] = {}
     for layout in answer.layouts:
         for placement in layout.placements:
-            placed[placement.key] += layout.repeats
+            if placement.part is None:
+                placed[placement.key] += layout.repeats
+            else:
+                alike = parts.setdefault((placement.key, placement.part.lengths), Counter())
+                alike[placement.part.index] += layout.repeats
+    for (key, lengths), counts in parts.items():
+        if len({counts[index] for index in range(len(lengths))}) > 1:
+            found = " + ".join(f"{counts[index]} x {_mm(length)}" for index, length in enumerate(lengths))
+            _fault("Plan", f"joins {key!r} from {found} mm; there must be as many of each")
+        placed[key] += counts[0]
     for key, missing in answer.missing.items():
         if key not in pieces:
             _fault("Plan", f"misses {key!r}, which nobody asked for")

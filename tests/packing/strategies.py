@@ -129,8 +129,8 @@ def block_problems(draw: st.DrawFn) -> BlockProblem:
 
 
 @st.composite
-def linear_problems(draw: st.DrawFn, *, kinds: int = 4, quantity: int = 3) -> LinearProblem:
-    """Small bar problems; bars may run out, and pieces may be too long."""
+def linear_problems(draw: st.DrawFn, *, kinds: int = 4, quantity: int = 3, joins: int = 0) -> LinearProblem:
+    """Small bar problems; bars may run out, and pieces may be too long. Up to so many joins."""
     bars = tuple(
         Bar(
             f"B{index}",
@@ -141,7 +141,14 @@ def linear_problems(draw: st.DrawFn, *, kinds: int = 4, quantity: int = 3) -> Li
         for index in range(draw(st.integers(1, 3)))
     )
     pieces = tuple(
-        Piece.linear(f"L{index}", draw(tenths(50, 600)), draw(st.integers(1, quantity)))
+        Piece.linear(
+            f"L{index}",
+            draw(tenths(50, 1200 if joins else 600)),
+            draw(st.integers(1, quantity)),
+            joins=draw(st.integers(0, joins)),
+            least=draw(tenths(41, 200)) if joins else 0.0,
+            seam=draw(tenths(0, 20)) if joins else 0.0,
+        )
         for index in range(draw(st.integers(1, kinds)))
     )
     return LinearProblem(bars=bars, pieces=pieces, kerf=draw(tenths(0, 30)))

@@ -43,7 +43,9 @@ def checked(problem: Problem, effort: float = 1.0, **more: object) -> Answer:
     placed: Counter[str] = Counter()
     for layout in answer.layouts:
         for placement in layout.placements:
-            placed[placement.key] += layout.repeats
+            # A joined copy counts by its first part.
+            if placement.part is None or placement.part.index == 0:
+                placed[placement.key] += layout.repeats
     for piece in problem.pieces:
         missing = answer.missing[piece.key].quantity if piece.key in answer.missing else 0
         assert placed[piece.key] + missing == piece.quantity
@@ -83,6 +85,13 @@ def test_blocks_are_valid(problem: BlockProblem) -> None:
 @given(linear_problems())
 def test_bars_are_valid_and_nothing_is_lost(problem: LinearProblem) -> None:
     """Bars may run out and pieces may be too long; both are said."""
+    checked(problem)
+
+
+@some
+@given(linear_problems(joins=2))
+def test_joined_bars_are_valid_and_nothing_is_lost(problem: LinearProblem) -> None:
+    """The same where pieces may be joined from two or three parts."""
     checked(problem)
 
 

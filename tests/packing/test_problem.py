@@ -192,6 +192,10 @@ def test_lists_of_pieces_become_tuples() -> None:
         (lambda: Block("K", 1, 1, -1), "Block 'K': height must be above 0"),
         (lambda: LinearProblem((BAR,), (PANEL,)), "Piece 'P': must not have a width"),
         (lambda: LinearProblem((), (LENGTH,)), "at least one bar"),
+        (lambda: Piece.linear("P", 100, joins=-1), "Piece 'P': joins must be a whole number from 0"),
+        (lambda: Piece.linear("P", 100, joins=1), "a part must be longer than the 0 mm"),
+        (lambda: Piece.linear("P", 100, joins=1, least=20, seam=10), "longer than the 20 mm that its two"),
+        (lambda: Piece("P", 100, 50, joins=1, least=20), "only lengths cut from bars can be joined"),
         (lambda: Bar("B", math.inf), "Bar 'B': length must be above 0"),
     ],
 )

@@ -26,7 +26,7 @@ from nesting.packing.problem import (
     SheetProblem,
     Skins,
 )
-from nesting.packing.solution import Answer, Axis, CutNode, Layout, Missing, Placement
+from nesting.packing.solution import Answer, Axis, CutNode, Layout, Missing, Part, Placement
 from tests.packing.strategies import guillotine_answers
 
 Case = tuple[Problem, Answer]
@@ -176,6 +176,19 @@ def bars() -> Case:
     return problem, Answer(layouts=(layout,), value=14, bound=14, missing=missing)
 
 
+def joined_bars() -> Case:
+    """Two borders of 1500, each of 1000 and 520 with a seam of 2 x 10, and one in whole, from bars of 2000.
+
+    By hand, kerf 10: 520 + 10 + 1000 = 1530, twice; 1500.
+    """
+    parts = [Placement("border", x, 0, part=Part((1000, 520), i)) for i, x in ((0, 530), (1, 0))]
+    joined = Layout("B", tuple(parts), 2000, 2)
+    whole = Layout("B", (Placement("border", 0, 0),), 2000)
+    piece = Piece.linear("border", 1500, 3, joins=1, least=500, seam=10)
+    problem = LinearProblem((Bar("B", 2000),), (piece,), kerf=10)
+    return problem, Answer(layouts=(joined, whole), value=3, bound=3)
+
+
 TRIANGLE = [(0, 0), (100, 0), (0, 100)]
 
 
@@ -193,6 +206,7 @@ CASES: list[Callable[[], Case]] = [
     block_slit,
     block_sawn,
     bars,
+    joined_bars,
     outlines,
 ]
 
@@ -256,6 +270,13 @@ def doubled(answer: Answer) -> Answer:
     return replace(answer, layouts=(*answer.layouts, answer.layouts[0]), value=2 * answer.value)
 
 
+def with_parts(answer: Answer, *lengths: float) -> Answer:
+    """The answer with other lengths of the two parts of its first layout."""
+    for index in (0, 1):
+        answer = with_placement(answer, index, part=Part(lengths, index))
+    return answer
+
+
 Change = Callable[[Answer], Answer]
 
 FAULTS: list[tuple[Callable[[], Case], Change, str]] = [
@@ -303,6 +324,20 @@ FAULTS: list[tuple[Callable[[], Case], Change, str]] = [
     (outlines, lambda a: with_placement(a, 1, x=3.5, y=3.5), "are 4.9497 mm apart; 5 mm are needed"),
     (outlines, lambda a: with_placement(a, 1, x=0, y=0), "are 0 mm apart; 5 mm are needed"),
     (outlines, lambda a: with_placement(a, 1, turn=0), "'T' at x 3.54, y 3.54 overlap in"),
+    # parts of joined pieces
+    (bars, lambda a: with_placement(a, 0, part=Part((1000, 785), 0)), "from 2 parts; allowed joins are 0"),
+    (joined_bars, lambda a: with_placement(a, 0, part=Part((1520,), 0)), "joined from 1 parts"),
+    (joined_bars, lambda a: with_placement(a, 0, part=Part((500, 500, 540), 0)), "from 3 parts; allowed"),
+    (joined_bars, lambda a: with_placement(a, 0, part=Part((1000, 520), 2)), "has part 2 of 2"),
+    (joined_bars, lambda a: with_placement(a, 0, part=Part((math.nan, 520), 0)), "not a finite number"),
+    (joined_bars, lambda a: with_parts(a, 1020.1, 499.9), "a part of 499.9 mm; the least is 500 mm"),
+    (joined_bars, lambda a: with_parts(a, 1000, 519.9), "add up to 1519.9 mm; needed are 1520 mm"),
+    (joined_bars, lambda a: with_parts(a, 1000.1, 520), "add up to 1520.1 mm; needed are 1520 mm"),
+    (joined_bars, lambda a: with_placement(a, 0, x=529.9), "are 9.9 mm apart; 10 mm are needed"),
+    (joined_bars, lambda a: with_placement(a, 0, x=1000.1), "reaches to x 2000.1"),
+    (joined_bars, lambda a: with_placement(a, 0, part=Part((1000, 520), 1)), "from 0 x 1000 .* 4 x 520 mm"),
+    (joined_bars, dropped, "joins 'border' from 2 x 1000 .* 0 x 520 mm; there must be as many"),
+    (joined_bars, doubled, "places 5 and misses 0 of 'border'; wanted are 3"),
     # quantities
     (roll_free, dropped, "Plan: places 0 and misses 0 of 'C'; wanted are 1"),
     (roll_free, doubled, "Plan: places 4 and misses 0 of 'A'; wanted are 2"),

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from nesting.packing.kernels import compiled
 from nesting.packing.linear.task import Ints
 
 __all__ = ["DENSE_ROOM", "MOST_STATES", "Fills", "best_fills"]
@@ -91,18 +92,6 @@ class _Chunks:
     def __len__(self) -> int:
         return self.piece.size
 
-    def rest_value(self, first: int, room: Ints) -> Ints:
-        """Most that chunks from `first` on can add in each room when the last one may be a fraction."""
-        reach = self.sum_size[first] + room
-        whole = np.searchsorted(self.sum_size, reach, side="right") - 1
-        last = np.minimum(whole, len(self) - 1)
-        # Beyond the last chunk nothing can be added.
-        part = np.where(whole < len(self), reach - self.sum_size[whole], 0)
-        # By single copies, whose values are small enough for the product.
-        added: Ints = part * self.one_value[last] // self.one_size[last]
-        worth: Ints = self.sum_value[whole] - self.sum_value[first] + added
-        return worth
-
     def counts(self, chosen: list[int], pieces: int) -> Ints:
         """Copies of each piece in the chosen chunks."""
         found = np.zeros(pieces, np.int64)
@@ -135,7 +124,7 @@ def best_fills(
         Most fills returned. They differ in the last of their chunks (that of least value per size), so
         they are varied, and cost no extra search.
     dense_room, most_states
-        For tests.
+        Longest room for which every step is a state, and states kept where it is longer.
 
     Returns
     -------
@@ -192,21 +181,29 @@ def _sparse(
             if with_it > floor:
                 ends.append((with_it, step, int(size[fits - 1]), int(value[fits - 1])))
             best = max(best, with_it)
-            size, value = _merged(
-                size, value, size[:fits] + chunks.size[step], value[:fits] + chunks.value[step]
-            )
+            more_size, more_value = size[:fits] + chunks.size[step], value[:fits] + chunks.value[step]
+            size, value = _merged(size, value, more_size, more_value)
         if step + 1 == len(chunks):
             break
-        upper = value + chunks.rest_value(step + 1, room - size)
-        keep = upper > best
-        if not keep.any():
+        size, value, upper = _promising(
+            size,
+            value,
+            room,
+            step + 1,
+            best,
+            chunks.sum_size,
+            chunks.sum_value,
+            chunks.one_size,
+            chunks.one_value,
+        )
+        if not size.size:
             break
-        if int(keep.sum()) > most_states:
+        if size.size > most_states:
             order = np.argsort(-upper, kind="stable")
             keep = np.zeros(size.size, bool)
             keep[order[:most_states]] = True
             hidden = max(hidden, int(upper[order[most_states]]))
-        size, value = size[keep], value[keep]
+            size, value = size[keep], value[keep]
     chosen = []
     for _, last, at, worth in sorted(ends, reverse=True)[:fills]:
         some, state = [last], (at, worth)
@@ -230,18 +227,62 @@ def _greedy(room: int, chunks: _Chunks) -> list[int]:
     return chosen
 
 
+@compiled
 def _merged(size: Ints, value: Ints, more_size: Ints, more_value: Ints) -> tuple[Ints, Ints]:
-    """Both sets of states together, shortest first, dominated ones dropped."""
-    size, value = np.concatenate([size, more_size]), np.concatenate([value, more_value])
-    order = np.argsort(size, kind="stable")
-    size, value = size[order], value[order]
-    keep = np.ones(size.size, bool)
-    keep[1:] = value[1:] > np.maximum.accumulate(value)[:-1]
-    size, value = size[keep], value[keep]
-    # Of two states of one size the later one is worth more.
-    last = np.ones(size.size, bool)
-    last[:-1] = size[:-1] != size[1:]
-    return size[last], value[last]
+    """Both sets of states together, shortest first, dominated ones dropped; each set is so already."""
+    total = size.size + more_size.size
+    sizes, values = np.empty(total, np.int64), np.empty(total, np.int64)
+    count, i, j, highest = 0, 0, 0, -1
+    while i < size.size or j < more_size.size:
+        # Of two states of one size the one worth more comes first; the other is then dominated.
+        first = j >= more_size.size
+        if not first and i < size.size:
+            first = size[i] < more_size[j] or (size[i] == more_size[j] and value[i] >= more_value[j])
+        if first:
+            at, worth = size[i], value[i]
+            i += 1
+        else:
+            at, worth = more_size[j], more_value[j]
+            j += 1
+        if worth > highest:
+            sizes[count], values[count] = at, worth
+            highest = worth
+            count += 1
+    return sizes[:count], values[:count]
+
+
+@compiled
+def _promising(
+    size: Ints,
+    value: Ints,
+    room: int,
+    first: int,
+    best: int,
+    sum_size: Ints,
+    sum_value: Ints,
+    one_size: Ints,
+    one_value: Ints,
+) -> tuple[Ints, Ints, Ints]:
+    """States that chunks from `first` on may lift above `best` when the last one may be a fraction.
+
+    With each comes the most it may be worth. The chunks are those of `_Chunks`, best value per size first.
+    """
+    sizes, values, uppers = np.empty_like(size), np.empty_like(size), np.empty_like(size)
+    count = 0
+    whole = one_size.size
+    # Longer states leave less room, so the chunk that is cut lies ever nearer to the first.
+    for i in range(size.size):
+        reach = sum_size[first] + room - size[i]
+        while sum_size[whole] > reach:
+            whole -= 1
+        upper = value[i] + sum_value[whole] - sum_value[first]
+        if whole < one_size.size:
+            # By single copies, whose values are small enough for the product.
+            upper += (reach - sum_size[whole]) * one_value[whole] // one_size[whole]
+        if upper > best:
+            sizes[count], values[count], uppers[count] = size[i], value[i], upper
+            count += 1
+    return sizes[:count], values[:count], uppers[:count]
 
 
 def _reached(states: tuple[Ints, Ints], state: tuple[int, int]) -> bool:

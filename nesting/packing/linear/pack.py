@@ -5,10 +5,12 @@ from __future__ import annotations
 import itertools
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 import numpy as np
 
+from nesting.packing.linear.exact import cover, settle
 from nesting.packing.linear.relax import material_bound, relax
 from nesting.packing.linear.task import (
     BarPattern,
@@ -21,7 +23,8 @@ from nesting.packing.linear.task import (
     check,
     whole_costs,
 )
-from nesting.packing.linear.whole import Draft, dive, every_pattern, fill_greedily, first_fit, recombine
+from nesting.packing.linear.whole import Draft, dive, fill_greedily, first_fit
+from nesting.packing.search import Search
 
 __all__ = ["pack_bars"]
 
@@ -31,17 +34,18 @@ DIVES = 40
 DIVE_DEPTH = 3
 """First decisions of a dive that may differ from the most obvious one."""
 
-MOST_PATTERNS = 2_000
-"""Most patterns for which all of them are listed and CP-SAT is asked for the best plan there is."""
+FEW_PATTERNS, MANY_PATTERNS = 1_000, 10_000
+"""Patterns of all better plans so many that the question whether there is one is settled at once, and so
+many that it is settled at all, after a few dives."""
 
-COMPLETE_WORK = 0.2
-"""Work CP-SAT may spend on that, in its own deterministic seconds."""
+FIRST_DIVES = 4
+"""How many dives that is."""
 
-FIRST_WORK = 0.1
-"""Work CP-SAT may spend after the first dive, in its own deterministic seconds."""
+MOST_NODES = 5_000
+"""Nodes of the search tree spent on settling it."""
 
-LAST_WORK = (0.1, 0.2)
-"""The same after the last dive, in parts, between which the clock is looked at."""
+KNOWN_NODES = 50
+"""Nodes of the search tree spent on the patterns met so far."""
 
 TOO_LONG = "longer than every bar"
 RUN_OUT = "the bars that are long enough run out"
@@ -52,13 +56,14 @@ def pack_bars(
     lengths: Sequence[int],
     demand: Sequence[int],
     kerf: int = 0,
-    stop: Callable[[], bool] = lambda: False,
+    search: Search[Any] | None = None,
 ) -> BarPlan:
     """Cut pieces from bars of least total cost (multiple stock-size cutting stock in one dimension).
 
     A first fit decreasing plan comes first, so there is a complete plan at once; then the linear
-    relaxation with its bound, dives from it, and CP-SAT over all patterns met. The search ends when a
-    plan meets the bound.
+    relaxation with its bound and a dive from it. Then the patterns of all plans better than the best
+    are listed, and where they are few the question is settled over them; where they are many, further
+    dives end by settling what they leave. The search ends when a plan meets the bound.
 
     Parameters
     ----------
@@ -69,14 +74,13 @@ def pack_bars(
         the caller, but need not be.
     kerf
         Lost between two pieces, grid steps; none beyond the last.
-    stop
-        Returns True when time is up; the best plan so far is then returned. It is asked between steps
-        of work of well under a second (of a second or two where CP-SAT is at work).
+    search
+        Pays for the work; when it is used up, the best plan so far is returned. None: no limit.
 
     Returns
     -------
     BarPlan
-        The same for the same input, unless `stop` ends the search. Where bars run out, pieces are left
+        The same for the same input, unless a time limit ends the search. Where bars run out, pieces are left
         out, shorter ones rather than longer; leaving one out counts for more than ten bars.
 
     Raises
@@ -93,6 +97,7 @@ def pack_bars(
     (3.0, 3.0, 'proved')
     """
     check(bars, lengths, demand, kerf)
+    search = search or Search()
     unit, costs = whole_costs([bar.cost for bar in bars])
     sizes, wanted = np.array(lengths, np.int64), np.array(demand, np.int64)
     longest = max((bar.length for bar in bars if bar.available != 0), default=0)
@@ -105,17 +110,17 @@ def pack_bars(
     if not kept.size:
         return BarPlan((), 0.0, 0.0, missing, "proved")
     task = Task.of(bars, costs, sizes[kept], wanted[kept], kerf)
-    draft, bound = _search(task, Counter(), stop)
+    draft, bound = _search(task, Counter(), search)
     if draft.short.any():
         # What is placed is settled; now place that as cheaply as possible, with a bound of its own.
         for i, count in zip(kept.tolist(), draft.short.tolist(), strict=True):
             if count:
                 missing[i] = (count, RUN_OUT)
         task = task.rest(task.demand - draft.short, task.limits)
-        draft, bound = _search(task, draft.bars, stop)
+        draft, bound = _search(task, draft.bars, search)
     cost = math.fsum(bars[pattern.bar].cost * times for pattern, times in draft.bars.items())
     lower = min(float(bound * unit), cost)
-    stopped: Stopped = "proved" if math.isclose(lower, cost) else "time" if stop() else "effort"
+    stopped: Stopped = "proved" if math.isclose(lower, cost) else "time" if search.out_of_time else "effort"
     return BarPlan(_written(draft, kept, len(lengths)), cost, lower, missing, stopped)
 
 
@@ -131,41 +136,54 @@ def _written(draft: Draft, kept: Ints, pieces: int) -> tuple[BarPattern, ...]:
     return tuple(patterns)
 
 
-def _search(task: Task, start: Counter[Pattern], stop: Callable[[], bool]) -> tuple[Draft, int]:
+def _search(task: Task, start: Counter[Pattern], search: Search[Any]) -> tuple[Draft, int]:
     """Best plan found for a task, and the bound proven on its cost (both in whole cost units)."""
     best = min(Draft.of(task, start), Draft.of(task, first_fit(task)), key=lambda draft: draft.cost)
     bound = material_bound(task)
 
-    def offer(bars: Counter[Pattern]) -> bool:
+    def offer(bars: Counter[Pattern] | None) -> bool:
         """Keep a plan if it is better; tell whether the search is over."""
         nonlocal best
-        draft = Draft.of(task, bars)
-        best = min(best, draft, key=lambda draft: draft.cost)
-        return best.cost <= bound or stop()
+        if bars is not None:
+            best = min(best, Draft.of(task, bars), key=lambda draft: draft.cost)
+        return best.cost <= bound or search.used_up
 
-    if best.cost <= bound or stop() or offer(fill_greedily(task, task.sizes, stop)):
+    if offer(None) or offer(fill_greedily(task, task.sizes, search)):
         return best, bound
-    relaxation = relax(task, list(best.bars), stop)
+    relaxation = relax(task, list(best.bars), search)
     bound = max(bound, relaxation.bound)
-    if best.cost <= bound or stop():
+    if offer(None):
         return best, bound
-    complete = every_pattern(task, MOST_PATTERNS)
-    if complete is not None:
-        plan, bound = recombine(task, complete, best.bars, bound, COMPLETE_WORK)
+    known = dict.fromkeys(relaxation.patterns)
+    for plan in dive(task, relaxation, best.cost, search):
+        known |= dict.fromkeys(plan)
         if offer(plan):
             return best, bound
-    known = dict.fromkeys(complete or relaxation.patterns)
-    for ranks in itertools.islice(_discrepancies(), DIVES):
-        for plan in dive(task, relaxation, best.cost, stop, ranks):
+    relaxation = relax(task, list(known), search, converge=True)
+    bound = max(bound, relaxation.bound)
+    if offer(None):
+        return best, bound
+
+    def settled(most: int) -> bool:
+        """Settle whether there is a better plan, if few patterns can be in it; tell whether all is over."""
+        nonlocal bound
+        found = settle(task, relaxation.dual, bound, best.cost, most, MOST_NODES, search)
+        bound = found.bound
+        return offer(found.plan)
+
+    if settled(FEW_PATTERNS):
+        return best, bound
+    for number, ranks in enumerate(itertools.islice(_discrepancies(), DIVES)):
+        if number == FIRST_DIVES and settled(MANY_PATTERNS):
+            break
+        for plan in dive(task, relaxation, best.cost, search, ranks, thorough=True):
             known |= dict.fromkeys(plan)
             if offer(plan):
                 return best, bound
-        if not any(ranks) and offer(recombine(task, known, best.bars, bound, FIRST_WORK)[0]):
-            return best, bound
-    for work in LAST_WORK:
-        plan, final = recombine(task, known, best.bars, bound, work)
-        if offer(plan) or best.cost <= final:
-            break
+        if number == 0:
+            short = np.flatnonzero(best.short).tolist()
+            if offer(cover(task, known, short, (bound, best.cost - 1), KNOWN_NODES, search).plan):
+                break
     return best, bound
 
 

@@ -1,29 +1,36 @@
-"""From the relaxation to whole numbers of bars: greedy filling, diving, and CP-SAT over the patterns."""
+"""From the relaxation to whole numbers of bars: greedy filling and diving."""
 
 from __future__ import annotations
 
-import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-from ortools.sat.python import cp_model
 
+from nesting.packing.linear.exact import settle
 from nesting.packing.linear.knapsack import best_fills
 from nesting.packing.linear.relax import Relaxation, relax
 from nesting.packing.linear.task import Ints, Pattern, Task
+from nesting.packing.search import Search
 
-__all__ = ["Draft", "dive", "every_pattern", "fill_greedily", "first_fit", "recombine"]
+__all__ = ["Draft", "dive", "fill_greedily", "first_fit"]
 
 SHARE_NOISE = 1e-6
 """Float noise of how often the relaxation uses a pattern."""
 
-BOUND_NOISE, BOUND_SHARE = 1e-3, 1e-12
-"""What CP-SAT's bound, which it tells as a float, may be beyond a whole number: fixed, and as a share."""
+FILL_STEPS, PIECE_STEPS = 5_000, 150
+"""Elementary steps reckoned for filling one bar, and for each piece to choose from."""
 
-LOOKS_A_PATTERN = 20
-"""Steps that listing all patterns may take for each pattern that may be listed."""
+FILL_STATES = 2_000
+"""States kept in filling one bar: a good fill will do there, for better plans come from dives."""
+
+REST_PATTERNS = 3_000
+"""Most patterns of the rest of a dive for which the rest is settled."""
+
+REST_NODES = 30
+"""Nodes of the search tree spent on that."""
 
 Fill = Callable[[int, Task], Ints]
 """Chooses what to cut from the bar of the given index, within the demand of the task."""
@@ -122,24 +129,31 @@ def first_fit(task: Task) -> Counter[Pattern]:
     return _fill(task, _longest_first)
 
 
-def fill_greedily(task: Task, values: Ints, stop: Callable[[], bool]) -> Counter[Pattern]:
+def fill_greedily(task: Task, values: Ints, search: Search[Any]) -> Counter[Pattern]:
     """Cut bar after bar, each filled with the most valuable pieces left; first fit once time is up."""
     # A piece of no value still wants its place, if nothing better does.
     worth = np.maximum(values, 1)
 
     def fill(k: int, left: Task) -> Ints:
-        if stop():
+        if search.used_up:
             return _longest_first(k, left)
-        found = best_fills(int(left.rooms[k]), left.sizes, worth, left.demand)
+        search.spend(FILL_STEPS + PIECE_STEPS * left.sizes.size)
+        found = best_fills(int(left.rooms[k]), left.sizes, worth, left.demand, most_states=FILL_STATES)
         return found.counts[0] if found.counts else np.zeros(left.sizes.size, np.int64)
 
     return _fill(task, fill)
 
 
 def dive(
-    task: Task, relaxation: Relaxation, best: int, stop: Callable[[], bool], ranks: Sequence[int] = ()
+    task: Task,
+    relaxation: Relaxation,
+    best: int,
+    search: Search[Any],
+    ranks: Sequence[int] = (),
+    *,
+    thorough: bool = False,
 ) -> Iterator[Counter[Pattern]]:
-    """Fix some bars, relax the rest anew, and so on; yield a complete plan after each step.
+    """Fix some bars, relax the rest anew, and so on; yield complete plans, one after each step.
 
     Parameters
     ----------
@@ -147,17 +161,21 @@ def dive(
         The problem, and its relaxation to start from.
     best
         Cost of the best plan known: a dive that cannot undercut it ends.
-    stop
-        Ends the dive.
+    search
+        Pays for the work, and ends the dive when used up.
     ranks
         Which pattern each of the first choices between fractions takes (0: the one nearest to a whole
         bar), so that dives differ: a search by discrepancies (Harvey and Ginsberg 1995, "Limited
         discrepancy search", IJCAI-95: 607-613).
+    thorough
+        Whether to end the dive by settling the rest, once few patterns are left for it, instead of
+        completing the plan at every step.
     """
     fixed: Counter[Pattern] = Counter()
     rest, spent = task, 0
     ahead = list(ranks)
     while True:
+        known = _useful(relaxation, best - spent - 1) if thorough else relaxation.patterns
         take, chose = _take(rest, relaxation, ahead[0] if ahead else 0)
         if not take:
             return
@@ -170,13 +188,33 @@ def dive(
             demand -= pattern.array * times
             limits[pattern.bar] -= times
         rest = task.rest(demand, limits)
-        yield fixed + fill_greedily(rest, relaxation.values, stop)
-        if stop() or not demand.any():
+        if not (thorough and demand.any()):
+            yield fixed + fill_greedily(rest, relaxation.values, search)
+        if search.used_up or not demand.any():
             return
-        trimmed = dict.fromkeys(Pattern.of(p.bar, np.minimum(p.array, demand)) for p in relaxation.patterns)
-        relaxation = relax(rest, [p for p in trimmed if any(p.counts)], stop, enough=best - spent)
+        trimmed = dict.fromkeys(Pattern.of(p.bar, np.minimum(p.array, demand)) for p in known)
+        relaxation = relax(
+            rest, [p for p in trimmed if any(p.counts)], search, enough=best - spent, converge=thorough
+        )
         if spent + relaxation.bound >= best:
             return
+        if thorough:
+            end = settle(
+                rest, relaxation.dual, relaxation.bound, best - spent, REST_PATTERNS, REST_NODES, search
+            )
+            if end.plan is not None:
+                yield fixed + end.plan
+            if end.plan is not None or spent + end.bound >= best:
+                return
+
+
+def _useful(relaxation: Relaxation, target: int) -> list[Pattern]:
+    """Patterns that a plan of that cost can use; the others only make the relaxation of the rest larger."""
+    patterns = relaxation.patterns
+    values = np.array([pattern.counts for pattern in patterns], np.int64) @ relaxation.dual.values
+    least = relaxation.dual.least(target)
+    worth = zip(patterns, values.tolist(), relaxation.shares, strict=True)
+    return [pattern for pattern, value, share in worth if share > 0 or value >= least[pattern.bar]]
 
 
 def _take(rest: Task, relaxation: Relaxation, rank: int) -> tuple[Counter[Pattern], bool]:
@@ -199,80 +237,3 @@ def _take(rest: Task, relaxation: Relaxation, rank: int) -> tuple[Counter[Patter
     if whole or not fractions:
         return whole, False
     return Counter({fractions[min(rank, len(fractions) - 1)]: 1}), True
-
-
-def every_pattern(task: Task, most: int) -> list[Pattern] | None:
-    """All patterns that no further piece fits into; None when there are more than `most`.
-
-    A plan over these alone is as cheap as any, for a bar may always yield more than is wanted.
-    """
-    found: list[Pattern] = []
-    sizes, demand = task.sizes.tolist(), task.demand.tolist()
-    order = sorted((i for i, wanted in enumerate(demand) if wanted), key=lambda i: -sizes[i])
-    looks = most * LOOKS_A_PATTERN
-    for k in np.flatnonzero(task.limits > 0).tolist():
-        # Depth first: counts of the first pieces in `order`, and the room they leave.
-        stack: list[tuple[tuple[int, ...], int]] = [((), int(task.rooms[k]))]
-        while stack:
-            looks -= 1
-            chosen, room = stack.pop()
-            if len(chosen) < len(order):
-                i = order[len(chosen)]
-                fits = min(demand[i], room // sizes[i])
-                stack.extend(((*chosen, count), room - count * sizes[i]) for count in range(fits + 1))
-            elif all(sizes[i] > room or count == demand[i] for i, count in zip(order, chosen, strict=True)):
-                counts = [0] * len(sizes)
-                for i, count in zip(order, chosen, strict=True):
-                    counts[i] = count
-                found.append(Pattern(k, tuple(counts)))
-            if looks < 0 or len(found) > most:
-                return None
-    return found
-
-
-def recombine(
-    task: Task, patterns: Iterable[Pattern], start: Counter[Pattern], bound: int, work: float
-) -> tuple[Counter[Pattern], int]:
-    """Best whole numbers over given patterns, by CP-SAT, starting from a known plan.
-
-    Parameters
-    ----------
-    task, patterns, start
-        The problem, the patterns besides those of `start`, and a complete plan.
-    bound
-        Proven lower bound on the cost.
-    work
-        What CP-SAT may spend, in its own deterministic seconds (the same on every machine; a few
-        seconds of time each).
-
-    Returns
-    -------
-    tuple
-        The best plan, and the proven lower bound on the cost of plans over these patterns.
-    """
-    known = list(dict.fromkeys([*start, *patterns]))
-    model = cp_model.CpModel()
-    times = [model.new_int_var(0, int(task.limits[pattern.bar]), "") for pattern in known]
-    short = [model.new_int_var(0, int(wanted), "") for wanted in task.demand]
-    sum_of = cp_model.LinearExpr.weighted_sum
-    for i, wanted in enumerate(task.demand.tolist()):
-        holding = [c for c, pattern in enumerate(known) if pattern.counts[i]]
-        held = sum_of([times[c] for c in holding], [known[c].counts[i] for c in holding])
-        model.add(held + short[i] >= wanted)
-    for k, limit in enumerate(task.limits.tolist()):
-        model.add(sum(times[c] for c, pattern in enumerate(known) if pattern.bar == k) <= limit)
-    costs = [int(task.costs[pattern.bar]) for pattern in known]
-    cost = sum_of([*times, *short], [*costs, *task.shortfall_costs.tolist()])
-    model.add(cost >= bound)
-    model.minimize(cost)
-    for column, pattern in zip(times, known, strict=True):
-        model.add_hint(column, start[pattern])
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 0
-    solver.parameters.max_deterministic_time = work
-    if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return start, bound
-    found = Counter({p: solver.value(c) for c, p in zip(times, known, strict=True) if solver.value(c)})
-    lower = solver.best_objective_bound
-    return found, max(bound, math.ceil(lower - BOUND_NOISE - BOUND_SHARE * lower))
