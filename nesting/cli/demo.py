@@ -11,7 +11,7 @@ from nesting.cli.options import JsonOption, Paper, PaperOption, WorkersOption
 
 __all__ = ["demo"]
 
-EFFORT = 30.0
+EFFORT = 60.0
 
 
 def demo(
