@@ -29,10 +29,10 @@ MOST_IN_ONE = 100_000
 MOST_SINGLE = 250
 """Most kinds for which sections are tried where patterns do not repeat."""
 
-FIRST_SHARE = 0.1
+FIRST_SHARE = 0.05
 """Share of the budget for a first search on one stretch, and for sections that will hardly be the best."""
 
-SECTIONS_SHARE = 0.6
+SECTIONS_SHARE = 0.9
 """Share of what is left for sections where copies repeat."""
 
 BOUND_SHARE = 0.5

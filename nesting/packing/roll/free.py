@@ -9,6 +9,7 @@ import numpy as np
 
 from nesting.packing import kernels
 from nesting.packing.grid import Floats, Ints
+from nesting.packing.kernels import Words
 from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid
 from nesting.packing.search import Search
 
@@ -204,6 +205,7 @@ class Strip:
         self._grid = grid
         self._parts = stretches(grid)
         self._stretch = Stretch(grid, grid.demand)
+        self._random: Words | None = None
 
     def improve(self, search: Search[RollDraft], share: float = 1.0) -> None:
         """Search with a share of the budget; plans go to `search`. Called again, it goes on."""
@@ -219,6 +221,9 @@ class Strip:
 
         inner: Search[Chunk] = search.child(share, pass_on)
         inner.prove(lower)
+        if self._random is not None:
+            inner.random = self._random  # to try other orders than last time
+        self._random = inner.random
         limits = [] if self._grid.longest is None else [self._grid.longest]
         if search.draft is not None:
             # Only what is shorter than the best plan is of use.
