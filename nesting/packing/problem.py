@@ -272,7 +272,11 @@ def _check_stock(stock: Sequence[Sheet] | Sequence[Block] | Sequence[Bar], what:
 
 @dataclass(frozen=True, slots=True)
 class RollProblem:
-    """Cut all pieces from the least length of a roll.
+    """Cut all pieces from the least length of a roll, laid out as markers.
+
+    What is least is roll length + `end_loss` x markers laid + `setup` x different markers, in mm. A
+    marker that is laid ten times counts ten times for `end_loss` and once for `setup`. Without these
+    two costs it is the length alone, and of plans of one length few markers are preferred.
 
     Parameters
     ----------
@@ -287,6 +291,10 @@ class RollProblem:
         roll (at a given x), with trimming cuts free on top.
     max_marker_length
         Longest single marker, mm; None for one marker as long as need be.
+    end_loss
+        Roll lost with every marker laid, mm (both its ends together), on top of its length.
+    setup
+        Cost of every different marker (drawing, plotting), as mm of roll.
     """
 
     width: float
@@ -294,10 +302,14 @@ class RollProblem:
     gap: float = 0.0
     stages: Stages = None
     max_marker_length: float | None = None
+    end_loss: float = 0.0
+    setup: float = 0.0
 
     def __post_init__(self) -> None:
         _length(self.width, "width")
         _length(self.gap, "gap", zero=True)
+        _length(self.end_loss, "end_loss", zero=True)
+        _length(self.setup, "setup", zero=True)
         _check_stages(self.stages)
         if self.max_marker_length is not None:
             _length(self.max_marker_length, "max_marker_length")

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal, NamedTuple, TypeAlias
 
-__all__ = ["Answer", "Axis", "CutNode", "Layout", "Missing", "Placement", "Status"]
+__all__ = ["DECIMALS", "Answer", "Axis", "CutNode", "Layout", "Missing", "Placement", "Status"]
+
+DECIMALS = 6
+"""Decimals of values and bounds; beyond is float noise."""
 
 Axis: TypeAlias = Literal["x", "y", "z"]
 
@@ -122,8 +126,10 @@ class Answer:
     layouts
         The layouts with their repeats.
     value
-        Total length of roll used, mm (sum over layouts of length x repeats), or total cost of what is
-        opened. Of the pieces that are placed: see `missing`.
+        What the problem makes least. For a roll, in mm: total length used (sum over layouts of length
+        x repeats) + end loss x markers laid + setup x different markers. Layouts whose pieces have the
+        same shapes in the same places are one marker. Otherwise the total cost of what is used. Of the
+        pieces that are placed: see `missing`.
     bound
         Proven lower bound on the value of any plan that places the same pieces (without those in
         `missing`), same unit.
@@ -150,12 +156,12 @@ class Answer:
 
     @property
     def length(self) -> float:
-        """Total length of roll used, mm; meaningful for roll problems."""
-        return self.value
+        """Total length of roll used, mm, without end losses; meaningful for roll problems."""
+        return round(math.fsum(layout.length * layout.repeats for layout in self.layouts), DECIMALS)
 
     @property
     def cost(self) -> float:
-        """Total cost of sheets, blocks or bars opened."""
+        """Total cost of sheets, blocks or bars opened, or of roll used."""
         return self.value
 
     @property

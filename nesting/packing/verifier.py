@@ -582,12 +582,33 @@ def _check_quantities(pieces: dict[str, Piece], answer: Answer) -> None:
 def _check_value(problem: Problem, answer: Answer) -> None:
     _check_finite([answer.value, answer.bound], "value or bound", "Plan")
     stock = _stock(problem)
-    total = math.fsum(
-        layout.repeats * (stock[layout.stock_key].cost if stock else layout.length)
-        for layout in answer.layouts
-    )
+    if isinstance(problem, RollProblem):
+        laid = math.fsum(layout.repeats * (layout.length + problem.end_loss) for layout in answer.layouts)
+        total = laid + problem.setup * _different_markers(problem, answer)
+    else:
+        total = math.fsum(layout.repeats * stock[layout.stock_key].cost for layout in answer.layouts)
     noise = NOISE + VALUE_NOISE * total
     if abs(answer.value - total) > noise:
         _fault("Plan", f"its value is given as {_mm(answer.value)}, but its layouts add up to {_mm(total)}")
     if not -noise <= answer.bound <= answer.value + noise:
         _fault("Plan", f"its bound {_mm(answer.bound)} is not between 0 and its value {_mm(answer.value)}")
+
+
+def _different_markers(problem: RollProblem, answer: Answer) -> int:
+    """How many layouts differ in more than the names of their pieces.
+
+    Rectangles that an engine may round up to the same size are the same shape.
+    """
+    pieces = {piece.key: piece for piece in problem.pieces}
+    found = set()
+    for layout in answer.layouts:
+        marker: Counter[tuple[object, ...]] = Counter()
+        for placement in layout.placements:
+            piece = pieces[placement.key]
+            shape: tuple[object, ...] = (piece.points, placement.turn, placement.mirrored)
+            if not piece.points:
+                sides = (round(_round_up(piece.length) / GRID), round(_round_up(piece.width) / GRID))
+                shape = sides if placement.turn % 180.0 == 0.0 else sides[::-1]
+            marker[(placement.x, placement.y, *shape)] += 1
+        found.add(frozenset(marker.items()))
+    return len(found)
