@@ -80,16 +80,22 @@ class Layout:
     Parameters
     ----------
     stock_key
-        Which sheet, block or bar; ``"roll"`` for rolls.
+        Which sheet, block, bar or roll of a rack; ``"roll"`` where there is but one roll.
     placements
         The pieces, in no particular order.
     length
         Length of roll this layout takes, mm; the raw length of the sheet, block or bar otherwise.
     repeats
-        How many times this layout is cut.
+        How many times this layout is cut, in all.
     cuts
         For guillotine layouts the tree of cuts, its root being the usable area (after trims); None for
         free placement and bars.
+    start
+        On a roll with an end: where on the roll this layout begins, mm. Its repeats on one roll follow
+        one another, one gap apart (one end loss, if that is more).
+    stock_number, stock_count
+        On a roll with an end: the first of the rolls of this key that it lies on, from 1, and on how many
+        from there on. They are all alike, so each holds ``repeats / stock_count`` of it, at one place.
     """
 
     stock_key: str
@@ -97,6 +103,9 @@ class Layout:
     length: float
     repeats: int = 1
     cuts: CutNode | None = None
+    start: float = 0.0
+    stock_number: int = 1
+    stock_count: int = 1
 
 
 class Status(StrEnum):
