@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from nesting.errors import ProblemError
-from nesting.packing import block, roll, sheet
+from nesting.packing import block, rack, roll, sheet
 from nesting.packing.grid import Kinds, Ledger
 from nesting.packing.linear import engine as linear
 from nesting.packing.problem import (
@@ -19,6 +19,7 @@ from nesting.packing.problem import (
     BlockProblem,
     LinearProblem,
     Problem,
+    RackProblem,
     RollProblem,
     Sheet,
     SheetProblem,
@@ -109,6 +110,14 @@ ENGINES: Mapping[type, Engine] = {
         layouts=linear.layouts,
         worth=_opened(lambda problem: problem.bars),
     ),
+    RackProblem: Engine(
+        misfits=rack.misfits,
+        search=rack.search_rack,
+        layouts=rack.layouts,
+        worth=rack.worth,
+        finish=rack.finish,
+        finish_share=rack.budget_share,
+    ),
 }
 
 
@@ -160,7 +169,7 @@ def solve(
     _check_budget(time_limit, effort, seed, workers)
     engine = ENGINES.get(type(problem))
     if engine is None:
-        raise ProblemError(f"A roll, sheet, block or linear problem is needed, got {problem!r}.")
+        raise ProblemError(f"A roll, rack, sheet, block or linear problem is needed, got {problem!r}.")
     reasons = engine.misfits(problem)
     missing = {
         piece.key: Missing(piece.quantity, reasons[piece.key])

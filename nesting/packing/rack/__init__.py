@@ -1,0 +1,101 @@
+"""Racks: rolls of several widths, with and without end, whole or flawed. The entry is `search_rack`.
+
+Which piece is cut from which roll is decided by covering the demand with sections of the rolls without
+end and with fillings of whole windows of the others (column generation, `nesting.packing.columns`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from contextlib import suppress
+from typing import Literal
+
+import numpy as np
+
+from nesting.packing.bars import NOISE, bar_cost_bound
+from nesting.packing.columns import Cover, Covering, Maker
+from nesting.packing.grid import Kinds
+from nesting.packing.problem import RackProblem
+from nesting.packing.profiles import profiles_of
+from nesting.packing.rack.bounds import area_cost_bound
+from nesting.packing.rack.drafts import RackDraft, finish, layouts, roll_grid
+from nesting.packing.rack.makers import EndlessMaker, WindowMaker
+from nesting.packing.rack.stocks import RackGrid, misfits
+from nesting.packing.roll.chunks import RollGrid
+from nesting.packing.roll.markers import MARKER_SHARE
+from nesting.packing.roll.sections import SectionMaker
+from nesting.packing.search import Search, Stop
+from nesting.packing.solution import Layout
+
+__all__ = ["budget_share", "finish", "layouts", "misfits", "search_rack", "worth"]
+
+BOUND_SHARE = 0.25
+"""Share of the budget for the bar relaxation."""
+
+DEAREST = 10.0
+"""What it counts to leave out a piece, in costs of the longest piece on the dearest roll."""
+
+
+def budget_share(problem: RackProblem) -> float:
+    """Share of the budget that joining chunks to markers may take; none where nothing is to be joined."""
+    endless = any(roll.length is None for roll in problem.rolls)
+    return MARKER_SHARE if endless and (problem.max_marker_length or problem.end_loss) else 0.0
+
+
+def worth(problem: RackProblem, layouts: Sequence[Layout]) -> float:
+    """Cost of all the length that is used."""
+    costs = {roll.key: roll.cost / 1000.0 for roll in problem.rolls}
+    return math.fsum(
+        costs[layout.stock_key] * (layout.length + problem.end_loss) * layout.repeats for layout in layouts
+    )
+
+
+def search_rack(problem: RackProblem, kinds: Kinds, search: Search[RackDraft]) -> None:
+    """Search for cheap plans of pieces that each fit some roll; plans and bounds go to `search`."""
+    grid = RackGrid(problem, kinds)
+    if not grid.stocks:
+        search.offer(0.0, RackDraft({}, (), grid.demand), short=int(grid.demand.sum()))
+        return
+    grids = {stock.index: roll_grid(problem, kinds, stock) for stock in grid.stocks if stock.length is None}
+    search.prove(area_cost_bound(grid))
+    budget = search.child(BOUND_SHARE)
+    search.prove(bar_cost_bound(profiles_of(problem.pieces), grid.rooms(), grid.gap, budget) * (1 - NOISE))
+    covering = Covering(
+        grid.demand,
+        [stock.available for stock in grid.stocks],
+        _makers(problem, grid, grids),
+        areas=np.maximum(grid.area, 1).astype(np.float64),
+        round_bound=lambda bound: bound * (1 - NOISE),
+        dearest=DEAREST
+        * max(grid.rate(stock) for stock in grid.stocks)
+        * float(grid.dx.max() + grid.gap + grid.end_loss),
+    )
+
+    def pass_on(_: float, cover: Cover) -> None:
+        draft = RackDraft.of(grid, grids, cover)
+        search.offer(draft.cost(grid, grids), draft, short=int(draft.missing.sum()))
+
+    inner: Search[Cover] = search.child(pass_on=pass_on)
+    try:
+        with suppress(Stop):
+            covering.run(inner)
+    finally:
+        search.prove(inner.bound)
+
+
+def _makers(problem: RackProblem, grid: RackGrid, grids: dict[int, RollGrid]) -> list[Maker]:
+    """The ways of cutting all stocks."""
+    fits = np.array([grid.fitting(stock) for stock in grid.stocks])
+    endless = [at for at, stock in enumerate(grid.stocks) if stock.length is None]
+    # Of each kind some box fits some roll without end: there it may always be cut.
+    anywhere = np.logical_or.reduceat(fits[endless].any(axis=0), grid.start[:-1])
+    stages: Literal[2, 3] = 2 if problem.stages == 2 else 3
+    made: list[Maker] = []
+    for stock in grid.stocks:
+        if stock.length is None:
+            sections = SectionMaker(grids[stock.index], stages)
+            made.append(EndlessMaker(stock, grid.rate(stock), sections))
+        else:
+            made.append(WindowMaker(grid, stock, stages, elsewhere=bool(anywhere.all())))
+    return made

@@ -1,0 +1,280 @@
+"""Rolls as the engine sees them: stretches without end, and windows between flaws.
+
+A flaw that leaves no piece room beside it ends a window; other flaws lie within one. Windows of one kind
+of roll that are alike are one stock with several places.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from nesting.packing.bars import BarRoom
+from nesting.packing.grid import Box, Grid, Kinds, boxes_of, mm
+from nesting.packing.problem import GRID, Piece, RackProblem, Roll, grid_down, grid_up
+
+__all__ = ["Band", "RackGrid", "Stain", "Stock", "misfits", "stocks_of"]
+
+MOST_STAINS = 50
+"""Most flaws within one window; beyond, the rest count as if they went across the whole width."""
+
+PREFERENCE = 1e-6
+"""Share by which the shortest stock is reckoned cheaper than it is, so that it is used up first; longer
+ones by less, and rolls without end not at all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stain:
+    """A flaw in grid steps, rounded outwards; x from the start of its window."""
+
+    x0: int
+    x1: int
+    y0: int
+    y1: int
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Room across between flaws: from `y` on, `width` grid steps."""
+
+    y: int
+    width: int
+
+
+@dataclass(frozen=True)
+class Stock:
+    """Stretches of one kind of roll that are alike.
+
+    Parameters
+    ----------
+    index
+        Place in the list of stocks.
+    roll
+        Index of the roll.
+    width, length
+        In grid steps; length None: without end.
+    rate
+        Cost of one grid step of length.
+    starts
+        Where on the roll they begin, in grid steps.
+    available
+        How many there are, over all places and rolls; None: no limit.
+    stains
+        Flaws within.
+    gap
+        Distance between pieces, in grid steps.
+    weight
+        What costs are multiplied with, so that short stock is preferred; just below 1.
+    """
+
+    index: int
+    roll: int
+    width: int
+    length: int | None
+    rate: float
+    starts: tuple[int, ...]
+    available: int | None
+    stains: tuple[Stain, ...]
+    gap: int
+    weight: float = 1.0
+
+    def mask(self, x: int, length: int) -> int:
+        """Which flaws a stretch meets, as bits."""
+        return sum(1 << at for at, stain in enumerate(self.stains) if stain.x0 < x + length and stain.x1 > x)
+
+    @lru_cache(maxsize=4096)  # noqa: B019  (stocks live as long as one search)
+    def bands(self, mask: int) -> tuple[Band, ...]:
+        """The room across that is left beside some flaws, from low to high.
+
+        Beside a flaw a band begins so far from the band below that the left-over between them can be cut
+        out: two gaps and one step.
+        """
+        bands = []
+        low = 0
+        for stain in sorted(
+            (stain for at, stain in enumerate(self.stains) if mask >> at & 1), key=lambda stain: stain.y0
+        ):
+            if stain.y0 > low:
+                bands.append(Band(low, stain.y0 - low))
+                low = max(stain.y1, stain.y0 + 2 * self.gap + 1)
+            else:
+                low = max(low, stain.y1, self.gap + 1)
+        if low < self.width:
+            bands.append(Band(low, self.width - low))
+        return tuple(bands)
+
+    def takes(self, box: Box, end_loss: int) -> bool:
+        """Whether one box finds room anywhere; if at all, then at an edge of the window or of a flaw."""
+        if self.length is None:
+            return box.dy <= self.width
+        return any(
+            x + box.dx + end_loss <= self.length
+            and any(band.width >= box.dy for band in self.bands(self.mask(x, box.dx)))
+            for x in (0, *(stain.x1 for stain in self.stains))
+        )
+
+
+def stocks_of(problem: RackProblem, *, used_up: bool = False) -> list[Stock]:
+    """All stretches that take at least one of the pieces; with `used_up`, of rolls none is left of, too."""
+    boxes = {box for piece in problem.pieces for box in boxes_of(piece)}
+    narrowest = min(box.dy for box in boxes)
+    gap, end_loss = grid_up(problem.gap), grid_up(problem.end_loss)
+    found: list[Stock] = []
+    for at, roll in enumerate(problem.rolls):
+        windows: dict[tuple[int | None, tuple[Stain, ...]], list[int]] = {}
+        for start, length, stains in _windows(roll, narrowest):
+            windows.setdefault((length, stains), []).append(start)
+        for (length, stains), starts in windows.items():
+            stock = Stock(
+                len(found),
+                at,
+                grid_down(roll.width),
+                length,
+                roll.cost * GRID / 1000.0,
+                tuple(starts),
+                None if roll.available is None else roll.available * len(starts),
+                stains,
+                gap,
+            )
+            if (used_up or stock.available != 0) and any(stock.takes(box, end_loss) for box in boxes):
+                found.append(stock)
+    return _preferred(found)
+
+
+def _preferred(stocks: Sequence[Stock]) -> list[Stock]:
+    """The same stocks with their weights."""
+    lengths = sorted({stock.length for stock in stocks if stock.length is not None})
+    return [
+        stock
+        if stock.length is None
+        else Stock(
+            **{name: getattr(stock, name) for name in stock.__dataclass_fields__ if name != "weight"},
+            weight=1.0 - PREFERENCE * (1.0 - lengths.index(stock.length) / len(lengths)),
+        )
+        for stock in stocks
+    ]
+
+
+def _windows(roll: Roll, narrowest: int) -> list[tuple[int, int | None, tuple[Stain, ...]]]:
+    """Start, length and flaws of each stretch between flaws that go (almost) across the whole width."""
+    if roll.length is None:
+        return [(0, None, ())]
+    width, end = grid_down(roll.width), grid_down(roll.length)
+    stains = []
+    for flaw in roll.flaws:
+        high = width if flaw.y1 is None else min(width, grid_up(flaw.y1))
+        stain = Stain(grid_down(flaw.x0), min(end, grid_up(flaw.x1)), grid_down(flaw.y0), high)
+        if stain.x0 < end and stain.y0 < width:
+            stains.append(stain)
+    stains.sort(key=lambda stain: (stain.x0, stain.y0))
+    beside = [s for s in stains if max(s.y0, width - s.y1) >= narrowest][:MOST_STAINS]
+    across = [stain for stain in stains if stain not in beside]
+    edges = [0]
+    for stain in across:
+        if stain.x0 > edges[-1]:
+            edges += [stain.x0, stain.x1]
+        else:
+            edges[-1] = max(edges[-1], stain.x1)
+    edges.append(end)
+    return [
+        (
+            low,
+            high - low,
+            tuple(
+                Stain(max(0, s.x0 - low), min(high, s.x1) - low, s.y0, s.y1)
+                for s in beside
+                if s.x0 < high and s.x1 > low
+            ),
+        )
+        for low, high in zip(edges[::2], edges[1::2], strict=True)
+        if high > low
+    ]
+
+
+class RackGrid(Grid):
+    """A rack problem on the grid: gap, longest marker (None: no limit) and end loss, in grid steps."""
+
+    def __init__(self, problem: RackProblem, kinds: Kinds) -> None:
+        super().__init__(kinds)
+        self.gap = grid_up(problem.gap)
+        self.end_loss = grid_up(problem.end_loss)
+        self.longest = grid_down(problem.max_marker_length) if problem.max_marker_length is not None else None
+        self.stocks = stocks_of(problem)
+
+    @property
+    def apart(self) -> int:
+        """Least distance of two markers on one roll."""
+        return max(self.gap, self.end_loss)
+
+    def longest_on(self, stock: Stock) -> int | None:
+        """Longest marker on one stock; None: no limit."""
+        limits = [self.longest, None if stock.length is None else stock.length - self.end_loss]
+        return min((limit for limit in limits if limit is not None), default=None)
+
+    def rate(self, stock: Stock) -> float:
+        """Least cost of one step of marker, its share of the end loss included."""
+        longest = self.longest_on(stock)
+        return stock.rate * (1.0 if longest is None else 1.0 + self.end_loss / longest)
+
+    def fitting(self, stock: Stock) -> np.ndarray:
+        """Which boxes find room on a stock."""
+        longest = self.longest_on(stock)
+        return np.array(
+            [
+                (longest is None or dx <= longest) and stock.takes(Box(dx, dy), self.end_loss)
+                for dx, dy in zip(self.dx.tolist(), self.dy.tolist(), strict=True)
+            ],
+            np.bool_,
+        )
+
+    def rooms(self) -> list[BarRoom]:
+        """The stocks as the bounds see them: flaws beside which there is room are overlooked."""
+        return [
+            BarRoom(
+                stock.width,
+                self.rate(stock),
+                None
+                if stock.length is None or stock.available is None
+                else float(stock.length) * stock.available,
+            )
+            for stock in self.stocks
+        ]
+
+
+def misfits(problem: RackProblem) -> Mapping[str, str]:
+    """Pieces that no roll takes in any allowed turn, with the reason in plain words."""
+    stocks = stocks_of(problem, used_up=True)
+    longest = None if problem.max_marker_length is None else grid_down(problem.max_marker_length)
+    end_loss = grid_up(problem.end_loss)
+    widest = max(grid_down(roll.width) for roll in problem.rolls)
+    reasons = {}
+    for piece in problem.pieces:
+        boxes = list(boxes_of(piece))
+        if any(
+            (longest is None or box.dx <= longest) and stock.takes(box, end_loss)
+            for box in boxes
+            for stock in stocks
+        ):
+            continue
+        reasons[piece.key] = _reason(piece, boxes, widest, longest)
+    return reasons
+
+
+def _reason(piece: Piece, boxes: Sequence[Box], widest: int, longest: int | None) -> str:
+    narrow = [box for box in boxes if box.dy <= widest]
+    if not narrow:
+        least = min(box.dy for box in boxes)
+        return (
+            f"needs {mm(least):.1f} mm across the roll, the widest roll is {mm(widest):.1f} mm: "
+            f"{mm(least - widest):.1f} mm too wide"
+        )
+    least = min(box.dx for box in narrow)
+    if longest is not None and least > longest:
+        return (
+            f"needs {mm(least):.1f} mm along the roll, the longest marker is {mm(longest):.1f} mm: "
+            f"{mm(least - longest):.1f} mm too long"
+        )
+    return f"finds no room of {mm(boxes[0].dx):.1f} x {mm(boxes[0].dy):.1f} mm on any roll in an allowed turn"
