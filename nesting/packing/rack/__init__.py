@@ -15,12 +15,14 @@ import numpy as np
 
 from nesting.packing.bars import NOISE, bar_cost_bound
 from nesting.packing.columns import Cover, Covering, Maker
-from nesting.packing.grid import Kinds
+from nesting.packing.grid import Floats, Ints, Kinds
 from nesting.packing.problem import RackProblem
 from nesting.packing.profiles import profiles_of
 from nesting.packing.rack.bounds import area_cost_bound
 from nesting.packing.rack.drafts import RackDraft, finish, layouts, roll_grid
-from nesting.packing.rack.makers import EndlessMaker, WindowMaker
+from nesting.packing.rack.free import FreeWindowMaker
+from nesting.packing.rack.improve import reassign, renest_endless
+from nesting.packing.rack.makers import Bench, EndlessMaker, WindowMaker
 from nesting.packing.rack.stocks import RackGrid, misfits
 from nesting.packing.roll.chunks import RollGrid
 from nesting.packing.roll.markers import MARKER_SHARE
@@ -33,8 +35,11 @@ __all__ = ["budget_share", "finish", "layouts", "misfits", "search_rack", "worth
 BOUND_SHARE = 0.25
 """Share of the budget for the bar relaxation."""
 
-DEAREST = 10.0
-"""What it counts to leave out a piece, in costs of the longest piece on the dearest roll."""
+COVER_SHARE = 0.85
+"""Share of the rest for covering the whole demand."""
+
+REASSIGN_SHARE = 0.4
+"""Share of what is then left for covering parts of it anew, where free placement follows."""
 
 
 def budget_share(problem: RackProblem) -> float:
@@ -61,27 +66,46 @@ def search_rack(problem: RackProblem, kinds: Kinds, search: Search[RackDraft]) -
     search.prove(area_cost_bound(grid))
     budget = search.child(BOUND_SHARE)
     search.prove(bar_cost_bound(profiles_of(problem.pieces), grid.rooms(), grid.gap, budget) * (1 - NOISE))
-    covering = Covering(
-        grid.demand,
-        [stock.available for stock in grid.stocks],
-        _makers(problem, grid, grids),
-        areas=np.maximum(grid.area, 1).astype(np.float64),
-        round_bound=lambda bound: bound * (1 - NOISE),
-        dearest=DEAREST
-        * max(grid.rate(stock) for stock in grid.stocks)
-        * float(grid.dx.max() + grid.gap + grid.end_loss),
-    )
+    makers = _makers(problem, grid, grids)
+
+    def covering(demand: Ints, available: list[int | None], values: Floats) -> Covering:
+        return Covering(
+            demand,
+            available,
+            [maker for maker in makers if available[maker.stock] != 0],
+            areas=values,
+            round_bound=lambda bound: bound * (1 - NOISE),
+            dearest=grid.dearest,
+        )
 
     def pass_on(_: float, cover: Cover) -> None:
         draft = RackDraft.of(grid, grids, cover)
         search.offer(draft.cost(grid, grids), draft, short=int(draft.missing.sum()))
 
-    inner: Search[Cover] = search.child(pass_on=pass_on)
+    inner: Search[Cover] = search.child(COVER_SHARE, pass_on)
     try:
         with suppress(Stop):
-            covering.run(inner)
+            areas = np.maximum(grid.area, 1).astype(np.float64)
+            covering(grid.demand, [stock.available for stock in grid.stocks], areas).run(inner)
     finally:
         search.prove(inner.bound)
+    free = problem.stages is None and bool(grids)
+    reassign(grid, grids, covering, _part(search, REASSIGN_SHARE if free else 1.0))
+    if free:
+        renest_endless(grids, grid, search)
+
+
+def _part(search: Search[RackDraft], share: float) -> Search[RackDraft]:
+    """A search with a share of the budget that goes on from the best draft."""
+
+    def pass_on(value: float, draft: RackDraft) -> None:
+        search.offer(value, draft, short=int(draft.missing.sum()))
+
+    part: Search[RackDraft] = search.child(share, pass_on)
+    part.prove(search.bound)
+    if search.draft is not None:
+        part.offer(search.value, search.draft, search.short)
+    return part
 
 
 def _makers(problem: RackProblem, grid: RackGrid, grids: dict[int, RollGrid]) -> list[Maker]:
@@ -91,11 +115,14 @@ def _makers(problem: RackProblem, grid: RackGrid, grids: dict[int, RollGrid]) ->
     # Of each kind some box fits some roll without end: there it may always be cut.
     anywhere = np.logical_or.reduceat(fits[endless].any(axis=0), grid.start[:-1])
     stages: Literal[2, 3] = 2 if problem.stages == 2 else 3
+    bench = Bench(grid, stages)
     made: list[Maker] = []
     for stock in grid.stocks:
         if stock.length is None:
             sections = SectionMaker(grids[stock.index], stages)
             made.append(EndlessMaker(stock, grid.rate(stock), sections))
         else:
-            made.append(WindowMaker(grid, stock, stages, elsewhere=bool(anywhere.all())))
+            made.append(WindowMaker(grid, stock, bench, elsewhere=bool(anywhere.all())))
+            if problem.stages is None:
+                made.append(FreeWindowMaker(grid, stock))
     return made

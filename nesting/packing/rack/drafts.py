@@ -46,8 +46,11 @@ class RackDraft:
         return cls(endless, tuple(windows), cover.missing)
 
     def cost(self, grid: RackGrid, grids: Mapping[int, RollGrid]) -> float:
-        """Cost of all, each stock at its weight; of the markers of a roll without end as far as known."""
-        total = 0.0
+        """Cost of all, each stock at its weight, and what counts for the pieces left out.
+
+        The end losses on rolls without end are reckoned; how they are joined to markers comes later.
+        """
+        total = float(grid.penalties @ self.missing)
         for at, draft in self.endless.items():
             total += grids[at].value(draft) * grid.rate(grid.stocks[at])
         for at, filling, repeats in self.windows:

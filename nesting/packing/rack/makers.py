@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import Any, Literal
 
 import numpy as np
 
+from nesting.packing import kernels
 from nesting.packing.columns import Column
-from nesting.packing.grid import Floats, Ints
+from nesting.packing.grid import Bools, Floats, Ints
 from nesting.packing.guillotine import CELLS_A_STEP, Region, Section
 from nesting.packing.rack.fills import Filling, Marker, Rows, taken
 from nesting.packing.rack.kernels import Zones, best_row, zones_of
@@ -19,13 +19,19 @@ from nesting.packing.raster import FINEST
 from nesting.packing.roll.sections import SectionMaker
 from nesting.packing.search import Search
 
-__all__ = ["EndlessMaker", "WindowMaker"]
+__all__ = ["Bench", "EndlessMaker", "WindowMaker"]
 
 REACH = 2.6
 """Longest slice of a window, in lengths of the longest box."""
 
-PLACES = 5_000
+PLACES = 3_000
 """Most places in a window at which a slice may begin when a row of slices is chosen."""
+
+MOST_LENGTHS = 400
+"""Most slice lengths that are valued; beyond, a selection is."""
+
+MOST_KNOWN = 8
+"""Tables of zones kept."""
 
 DENSE = 0.9
 """Share of the best value per length that a slice must reach to be chosen; sparser ones come later, if
@@ -40,6 +46,13 @@ is chosen anew."""
 
 SPARED = 1e-9
 """Least gain of a row, as a share of the value of all: less is float noise."""
+
+
+STEPS_A_SLICE = 10_000
+"""Steps reckoned for the bookkeeping of one slice (measured)."""
+
+MANY = 10**7
+"""Copies that no window holds."""
 
 
 class EndlessMaker:
@@ -90,6 +103,44 @@ class _Choice:
     zones: Zones
 
 
+class Bench:
+    """Regions, and the values last found on each, shared by all windows that are alike across.
+
+    Parameters
+    ----------
+    grid
+        The problem.
+    stages
+        As for sections.
+    """
+
+    def __init__(self, grid: RackGrid, stages: Literal[2, 3]) -> None:
+        self._grid, self.stages = grid, stages
+        self._regions: dict[tuple[int, int, bytes], Region] = {}
+        self._last: dict[Region, tuple[bytes, Floats]] = {}
+
+    def region(self, length: int, width: int, allowed: Bools) -> Region:
+        """The region of a band, for slices no longer than `length`."""
+        key = (length, width, allowed.tobytes())
+        if key not in self._regions:
+            grid = self._grid
+            self._regions[key] = Region(
+                length, width, grid.dx, grid.dy, grid.owner, grid.gap, self.stages, allowed
+            )
+        return self._regions[key]
+
+    def values(
+        self, region: Region, lengths: Ints, values: Floats, left: Ints, search: Search[Any]
+    ) -> Floats:
+        """Best value of a section for each length in coarse steps."""
+        key = lengths.tobytes() + values.tobytes() + left.tobytes()
+        known = self._last.get(region)
+        if known is None or known[0] != key:
+            known = (key, region.value_sections(lengths, values, left, search))
+            self._last[region] = known
+        return known[1]
+
+
 class WindowMaker:
     """Fills whole windows of one stock with slices; a column costs the markers it makes.
 
@@ -100,39 +151,33 @@ class WindowMaker:
     ----------
     grid, stock
         The problem and the stock; `stock` has an end.
-    stages
-        As for sections.
+    bench
+        Where sections are valued.
     elsewhere
         Whether another roll takes whatever finds no good place here.
     """
 
-    def __init__(self, grid: RackGrid, stock: Stock, stages: Literal[2, 3], *, elsewhere: bool) -> None:
+    def __init__(self, grid: RackGrid, stock: Stock, bench: Bench, *, elsewhere: bool) -> None:
         longest = grid.longest_on(stock)
         assert longest is not None and stock.length is not None
         self.stock = stock.index
-        self._grid, self._stock, self._stages = grid, stock, stages
+        self._grid, self._stock, self._bench = grid, stock, bench
         self._elsewhere = elsewhere
         self._allowed = grid.fitting(stock)
         most = int(grid.dx[self._allowed].max())
-        if stages == 3:
+        if bench.stages == 3:
             # A little shorter where that spares a coarser grid.
             finest = FINEST * int(np.gcd.reduce(np.concatenate([grid.dx, grid.dy, [grid.gap]])))
             most = min(int(REACH * most), max(most, finest))
         self._length = min(most, longest)
         self._longest = longest
-        self._regions: dict[int, Region] = {}
-        self._known_zones: tuple[Ints, Zones] | None = None
+        self._known_zones: dict[bytes, tuple[Ints, Zones]] = {}
         # Beside flaws, too, no more is cut than across the whole width.
-        self._proves = stages == 2
+        self._proves = bench.stages == 2
         self._rate = grid.rate(stock)
 
     def _region(self, width: int) -> Region:
-        if width not in self._regions:
-            grid = self._grid
-            self._regions[width] = Region(
-                self._length, width, grid.dx, grid.dy, grid.owner, grid.gap, self._stages, self._allowed
-            )
-        return self._regions[width]
+        return self._bench.region(self._length, width, self._allowed)
 
     def _column(self, filling: Filling, counts: Ints) -> Column | None:
         if not counts.any():
@@ -196,15 +241,10 @@ class WindowMaker:
 
     def price(self, values: Floats, search: Search[Any]) -> list[Column]:
         """The filling that is worth most beyond its cost when copies are free."""
-        plenty = np.full(values.size, self._most_copies, np.int64)
+        # The same for all windows, so that they share what is valued.
+        plenty = np.full(values.size, MANY, np.int64)
         column = self._column(*self._filling(values, plenty, self._rate * self._stock.weight, search))
         return [] if column is None else [column]
-
-    @cached_property
-    def _most_copies(self) -> int:
-        """More copies of a kind than a window can hold."""
-        assert self._stock.length is not None
-        return self._stock.length * self._stock.width // max(1, int(self._grid.area.min())) + 1
 
     def _filling(
         self, values: Floats, limits: Ints, rate: float | None, search: Search[Any]
@@ -230,9 +270,7 @@ class WindowMaker:
     def _choice(self, values: Floats, left: Ints, rows: Rows, search: Search[Any]) -> _Choice | None:
         """Value every slice in every zone that is left; None when nothing of value fits."""
         stock = self._stock
-        whole = self._region(stock.width)
-        lengths = whole.reaches
-        lengths = lengths[lengths <= min(rows.left, self._longest)]
+        lengths = self._lengths(values, left, min(rows.left, self._longest))
         if lengths.size == 0:
             return None
         # Slices keep clear of flaws or meet some of them; only what may be met is valued.
@@ -246,6 +284,25 @@ class WindowMaker:
                 table[zone] += known[band.width]
         return _Choice(lengths, table, masks, zones) if table.any() else None
 
+    def _lengths(self, values: Floats, left: Ints, room: int) -> Ints:
+        """Useful lengths of slices of what is left, in grid steps: sums of box lengths (Herz 1972).
+
+        Where they are too many, the region's selection from those of all boxes.
+        """
+        grid, whole = self._grid, self._region(self._stock.width)
+        step = self._step(whole)
+        usable = self._allowed & (values > 0)[grid.owner] & (left > 0)[grid.owner]
+        if not usable.any():
+            return np.zeros(0, np.int64)
+        sums = np.unique(-(-grid.dx[usable] // step))
+        most = self._length // step
+        if self._bench.stages == 3:
+            cut = -(-grid.gap // step)
+            sums = kernels.sums(sums + cut, most + cut) - cut
+        lengths = sums * step if sums.size <= MOST_LENGTHS else whole.reaches
+        # A box as long as the window may be rounded out of it; the slice itself is measured truly.
+        return lengths[lengths <= max(room, int(grid.dx[usable].min()))]
+
     def _valued(self, width: int, lengths: Ints, values: Floats, left: Ints, search: Search[Any]) -> Floats:
         """Best value of a section in a band for each length in grid steps."""
         region = self._region(width)
@@ -254,7 +311,7 @@ class WindowMaker:
             return worth
         coarse = lengths // self._step(region)
         usable = coarse > 0
-        worth[usable] = region.value_sections(coarse[usable], values, left, search)
+        worth[usable] = self._bench.values(region, coarse[usable], values, left, search)
         return worth
 
     @staticmethod
@@ -276,9 +333,10 @@ class WindowMaker:
         stains = self._stock.stains
         if not stains:
             return np.zeros(1, np.int64), np.zeros((1, lengths.size), np.int16)
-        # The start of the window comes up again and again.
-        if rows.next == 0 and self._known_zones is not None:
-            return self._known_zones
+        # The start of the window comes up again and again with the same lengths.
+        key = lengths.tobytes() if rows.next == 0 else b""
+        if key in self._known_zones:
+            return self._known_zones[key]
         unit, room = self._places(rows)
         search.spend((room + 1) * lengths.size * len(stains) // CELLS_A_STEP)
         zones = zones_of(
@@ -289,8 +347,8 @@ class WindowMaker:
             room,
             lengths,
         )
-        if rows.next == 0:
-            self._known_zones = zones
+        if key and len(self._known_zones) < MOST_KNOWN:
+            self._known_zones[key] = zones
         return zones
 
     def _lay(
@@ -313,6 +371,7 @@ class WindowMaker:
         for place, k in zip(places.tolist(), slices.tolist(), strict=True):
             zone = int(zones[place % zones.shape[0], k])
             mask = int(choice.masks[zone])
+            search.spend(STEPS_A_SLICE)
             bands, use, reach = self._slice(int(choice.lengths[k]), mask, values, left, search)
             if not bands:
                 continue

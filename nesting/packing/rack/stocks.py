@@ -13,13 +13,16 @@ from functools import lru_cache
 import numpy as np
 
 from nesting.packing.bars import BarRoom
-from nesting.packing.grid import Box, Grid, Kinds, boxes_of, mm
+from nesting.packing.grid import Bools, Box, Floats, Grid, Kinds, boxes_of, mm
 from nesting.packing.problem import GRID, Piece, RackProblem, Roll, grid_down, grid_up
 
 __all__ = ["Band", "RackGrid", "Stain", "Stock", "misfits", "stocks_of"]
 
 MOST_STAINS = 50
 """Most flaws within one window; beyond, the rest count as if they went across the whole width."""
+
+DEAREST = 1_000.0
+"""What it counts to leave out a piece, in costs of the longest piece on the dearest roll."""
 
 PREFERENCE = 1e-6
 """Share by which the shortest stock is reckoned cheaper than it is, so that it is used up first; longer
@@ -219,7 +222,18 @@ class RackGrid(Grid):
         longest = self.longest_on(stock)
         return stock.rate * (1.0 if longest is None else 1.0 + self.end_loss / longest)
 
-    def fitting(self, stock: Stock) -> np.ndarray:
+    @property
+    def dearest(self) -> float:
+        """What it counts to leave out a piece: far more than what can be saved by it."""
+        return DEAREST * max(self.rate(stock) for stock in self.stocks) * float(self.dx.max() + self.end_loss)
+
+    @property
+    def penalties(self) -> Floats:
+        """What decides between plans that leave out as many pieces: the area of those left out."""
+        shares: Floats = self.area / max(1.0, float(self.area.max()))
+        return shares * self.dearest
+
+    def fitting(self, stock: Stock) -> Bools:
         """Which boxes find room on a stock."""
         longest = self.longest_on(stock)
         return np.array(
