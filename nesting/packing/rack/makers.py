@@ -410,8 +410,8 @@ class WindowMaker:
         density = self._region(self._stock.width).best_density(values, search)
         if density is None:
             return None
-        assert self._stock.length is not None
-        length = self._stock.length
+        # The steps that lie between parts of a window count as if they might be filled as well.
+        length = self._stock.share
         return density * length / (self._rate * self._stock.weight * length + charge)
 
     def trim(self, column: Column, counts: Ints) -> Column:

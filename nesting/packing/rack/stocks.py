@@ -1,13 +1,15 @@
 """Rolls as the engine sees them: stretches without end, and windows between flaws.
 
-A flaw that leaves no piece room beside it ends a window; other flaws lie within one. Windows of one kind
-of roll that are alike are one stock with several places.
+A flaw that leaves no piece room beside it ends a window; other flaws lie within one. Long windows are
+divided: columns that fill a whole window are the harder to combine the longer it is, and what stays empty
+at the end of each part costs nothing. Windows of one kind of roll that are alike are one stock with
+several places.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -23,6 +25,18 @@ MOST_STAINS = 50
 
 DEAREST = 1_000.0
 """What it counts to leave out a piece, in costs of the longest piece on the dearest roll."""
+
+PART = 4
+"""Least length of a part of a window, in lengths of the longest box."""
+
+PART_WITH_LOSS = 10
+"""The same where every part costs an end loss that a longer one would spare."""
+
+BESIDE = 2
+"""Length on both sides of a flaw that is kept in one part with it, in lengths of the longest box."""
+
+TIGHT = 0.85
+"""Share of the area of all rolls, filled with pieces, from which on windows stay whole."""
 
 PREFERENCE = 1e-6
 """Share by which the shortest stock is reckoned cheaper than it is, so that it is used up first; longer
@@ -69,6 +83,11 @@ class Stock:
         Flaws within.
     gap
         Distance between pieces, in grid steps.
+    whole
+        Length of the window that it is part of, in grid steps; 0 without end.
+    share
+        Steps of that window that each such part stands for: a bound must not overlook what lies between
+        the parts.
     weight
         What costs are multiplied with, so that short stock is preferred; just below 1.
     """
@@ -82,6 +101,8 @@ class Stock:
     available: int | None
     stains: tuple[Stain, ...]
     gap: int
+    whole: int = 0
+    share: float = 0.0
     weight: float = 1.0
 
     def mask(self, x: int, length: int) -> int:
@@ -120,51 +141,130 @@ class Stock:
         )
 
 
-def stocks_of(problem: RackProblem, *, used_up: bool = False) -> list[Stock]:
-    """All stretches that take at least one of the pieces; with `used_up`, of rolls none is left of, too."""
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """A stretch of roll: where it starts, its length (None: without end), its flaws."""
+
+    start: int
+    length: int | None
+    stains: tuple[Stain, ...] = ()
+    whole: int = 0
+    share: float = 0.0
+
+
+def stocks_of(problem: RackProblem, *, used_up: bool = False, divided: bool = False) -> list[Stock]:
+    """All stretches that take at least one of the pieces.
+
+    Parameters
+    ----------
+    used_up
+        List also those of rolls of which none is left.
+    divided
+        Divide long windows.
+    """
     boxes = {box for piece in problem.pieces for box in boxes_of(piece)}
-    narrowest = min(box.dy for box in boxes)
+    narrowest, longest = min(box.dy for box in boxes), max(box.dx for box in boxes)
     gap, end_loss = grid_up(problem.gap), grid_up(problem.end_loss)
     found: list[Stock] = []
     for at, roll in enumerate(problem.rolls):
-        windows: dict[tuple[int | None, tuple[Stain, ...]], list[int]] = {}
-        for start, length, stains in _windows(roll, narrowest):
-            windows.setdefault((length, stains), []).append(start)
-        for (length, stains), starts in windows.items():
+        windows: dict[_Window, list[int]] = {}
+        for window in _windows(roll, narrowest):
+            for part in _parts(window, problem, longest) if divided else [window]:
+                windows.setdefault(replace(part, start=0), []).append(part.start)
+        for window, starts in windows.items():
             stock = Stock(
                 len(found),
                 at,
                 grid_down(roll.width),
-                length,
+                window.length,
                 roll.cost * GRID / 1000.0,
                 tuple(starts),
                 None if roll.available is None else roll.available * len(starts),
-                stains,
+                window.stains,
                 gap,
+                window.whole,
+                window.share,
             )
             if (used_up or stock.available != 0) and any(stock.takes(box, end_loss) for box in boxes):
                 found.append(stock)
-    return _preferred(found)
-
-
-def _preferred(stocks: Sequence[Stock]) -> list[Stock]:
-    """The same stocks with their weights."""
-    lengths = sorted({stock.length for stock in stocks if stock.length is not None})
+    lengths = sorted({roll.length for roll in problem.rolls if roll.length is not None})
     return [
-        stock
-        if stock.length is None
-        else Stock(
-            **{name: getattr(stock, name) for name in stock.__dataclass_fields__ if name != "weight"},
-            weight=1.0 - PREFERENCE * (1.0 - lengths.index(stock.length) / len(lengths)),
-        )
-        for stock in stocks
+        replace(stock, weight=1.0 - PREFERENCE * (1.0 - lengths.index(length) / len(lengths)))
+        if (length := problem.rolls[stock.roll].length) is not None
+        else stock
+        for stock in found
     ]
 
 
-def _windows(roll: Roll, narrowest: int) -> list[tuple[int, int | None, tuple[Stain, ...]]]:
-    """Start, length and flaws of each stretch between flaws that go (almost) across the whole width."""
+def _parts(window: _Window, problem: RackProblem, longest: int) -> list[_Window]:
+    """A long window in parts: one around each group of flaws, the rest in equal ones."""
+    if window.length is None:
+        return [window]
+    end_loss = grid_up(problem.end_loss)
+    # A part ends with room for its end loss, which already keeps its markers from those of the next one.
+    between = max(0, grid_up(problem.gap) - end_loss)
+    unit = (PART if end_loss == 0 or problem.max_marker_length else PART_WITH_LOSS) * longest
+    if problem.max_marker_length:
+        marker = grid_down(problem.max_marker_length) + max(grid_up(problem.gap), end_loss)
+        unit = max(1, unit // marker) * marker
+    parts: list[tuple[int, int]] = []
+    at = 0
+    for low, high in _around(window, BESIDE * longest):
+        if low - at >= unit:
+            parts += _even(at, low - between, unit, between)
+            at = low
+        parts.append((at, high))
+        at = high + between
+    if window.length - at >= unit or not parts:
+        parts += _even(at, window.length, unit, between)
+    else:
+        parts[-1] = (parts[-1][0], window.length)
+    share = window.length / sum(high - low for low, high in parts)
+    return [
+        _Window(
+            window.start + low,
+            high - low,
+            _within(window.stains, low, high),
+            window.length,
+            (high - low) * share,
+        )
+        for low, high in parts
+    ]
+
+
+def _around(window: _Window, margin: int) -> list[tuple[int, int]]:
+    """Stretches with the flaws of a window and so much beside them, joined where they meet."""
+    assert window.length is not None
+    found: list[tuple[int, int]] = []
+    for stain in window.stains:
+        low, high = max(0, stain.x0 - margin), min(window.length, stain.x1 + margin)
+        if found and low <= found[-1][1]:
+            found[-1] = (found[-1][0], max(high, found[-1][1]))
+        else:
+            found.append((low, high))
+    return found
+
+
+def _even(low: int, high: int, unit: int, between: int) -> list[tuple[int, int]]:
+    """A stretch in equal parts, each at least as long as the unit, unless the stretch is shorter."""
+    parts = max(1, (high - low + between) // (unit + between))
+    length = (high - low - (parts - 1) * between) // parts
+    return [(low + at * (length + between), low + at * (length + between) + length) for at in range(parts)]
+
+
+def _within(stains: Sequence[Stain], low: int, high: int) -> tuple[Stain, ...]:
+    """The flaws that meet a stretch, seen from its start."""
+    return tuple(
+        Stain(max(0, s.x0 - low), min(high, s.x1) - low, s.y0, s.y1)
+        for s in stains
+        if s.x0 < high and s.x1 > low
+    )
+
+
+def _windows(roll: Roll, narrowest: int) -> list[_Window]:
+    """The stretches between flaws that go (almost) across the whole width."""
     if roll.length is None:
-        return [(0, None, ())]
+        return [_Window(0, None)]
     width, end = grid_down(roll.width), grid_down(roll.length)
     stains = []
     for flaw in roll.flaws:
@@ -183,15 +283,7 @@ def _windows(roll: Roll, narrowest: int) -> list[tuple[int, int | None, tuple[St
             edges[-1] = max(edges[-1], stain.x1)
     edges.append(end)
     return [
-        (
-            low,
-            high - low,
-            tuple(
-                Stain(max(0, s.x0 - low), min(high, s.x1) - low, s.y0, s.y1)
-                for s in beside
-                if s.x0 < high and s.x1 > low
-            ),
-        )
+        _Window(low, high - low, _within(beside, low, high), high - low, float(high - low))
         for low, high in zip(edges[::2], edges[1::2], strict=True)
         if high > low
     ]
@@ -205,7 +297,16 @@ class RackGrid(Grid):
         self.gap = grid_up(problem.gap)
         self.end_loss = grid_up(problem.end_loss)
         self.longest = grid_down(problem.max_marker_length) if problem.max_marker_length is not None else None
-        self.stocks = stocks_of(problem)
+        self.stocks = stocks_of(problem, divided=not self._tight(problem))
+
+    def _tight(self, problem: RackProblem) -> bool:
+        """Whether the rolls are hardly enough for all, so that no room between parts must be lost."""
+        if any(roll.length is None or roll.available is None for roll in problem.rolls):
+            return False
+        rooms = [
+            float(stock.width) * (stock.length or 0) * (stock.available or 0) for stock in stocks_of(problem)
+        ]
+        return float(self.area.astype(np.float64) @ self.demand) > TIGHT * sum(rooms)
 
     @property
     def apart(self) -> int:
@@ -219,7 +320,8 @@ class RackGrid(Grid):
 
     def rate(self, stock: Stock) -> float:
         """Least cost of one step of marker, its share of the end loss included."""
-        longest = self.longest_on(stock)
+        limits = [self.longest, None if stock.length is None else stock.whole - self.end_loss]
+        longest = min((limit for limit in limits if limit is not None), default=None)
         return stock.rate * (1.0 if longest is None else 1.0 + self.end_loss / longest)
 
     @property
@@ -250,9 +352,7 @@ class RackGrid(Grid):
             BarRoom(
                 stock.width,
                 self.rate(stock),
-                None
-                if stock.length is None or stock.available is None
-                else float(stock.length) * stock.available,
+                None if stock.length is None or stock.available is None else stock.share * stock.available,
             )
             for stock in self.stocks
         ]
