@@ -7,7 +7,7 @@ end and with fillings of whole windows of the others (column generation, `nestin
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from typing import Literal
 
@@ -15,13 +15,13 @@ import numpy as np
 
 from nesting.packing.bars import NOISE, bar_cost_bound
 from nesting.packing.columns import Cover, Covering, Maker
-from nesting.packing.grid import Floats, Ints, Kinds
+from nesting.packing.grid import Kinds
 from nesting.packing.problem import RackProblem
 from nesting.packing.profiles import profiles_of
 from nesting.packing.rack.bounds import area_cost_bound
 from nesting.packing.rack.drafts import RackDraft, finish, layouts, roll_grid
 from nesting.packing.rack.free import FreeWindowMaker
-from nesting.packing.rack.improve import reassign, renest_endless
+from nesting.packing.rack.improve import Repairer, reassign, renest_endless
 from nesting.packing.rack.makers import Bench, EndlessMaker, WindowMaker
 from nesting.packing.rack.stocks import RackGrid, misfits
 from nesting.packing.roll.chunks import RollGrid
@@ -35,8 +35,11 @@ __all__ = ["budget_share", "finish", "layouts", "misfits", "search_rack", "worth
 BOUND_SHARE = 0.25
 """Share of the budget for the bar relaxation."""
 
-COVER_SHARE = 0.85
-"""Share of the rest for covering the whole demand."""
+FIRST_SHARE = 0.35
+"""Share of the rest for covering the whole demand with patterns of two stages, where more are allowed."""
+
+COVER_SHARE = 0.75
+"""Share of what is then left for covering it with all that is allowed."""
 
 REASSIGN_SHARE = 0.4
 """Share of what is then left for covering parts of it anew, where free placement follows."""
@@ -66,33 +69,52 @@ def search_rack(problem: RackProblem, kinds: Kinds, search: Search[RackDraft]) -
     search.prove(area_cost_bound(grid))
     budget = search.child(BOUND_SHARE)
     search.prove(bar_cost_bound(profiles_of(problem.pieces), grid.rooms(), grid.gap, budget) * (1 - NOISE))
-    makers = _makers(problem, grid, grids)
+    # Patterns of two stages are found in a fraction of the work, and where more are allowed they are
+    # allowed as well; but then they prove nothing.
+    ways = {stages: _makers(problem, grid, grids, stages) for stages in _ways(problem)}
+    for stages, makers in ways.items():
+        share = COVER_SHARE if stages == _ways(problem)[-1] else FIRST_SHARE
+        inner = _cover(grid, grids, makers, search, share)
+        if len(ways) == 1:
+            search.prove(inner.bound)
+    free = problem.stages is None and bool(grids)
+    repairer = Repairer(
+        grid, grids, list(ways.values()), np.random.default_rng(search.seed), free=problem.stages is None
+    )
+    reassign(grid, grids, repairer, _part(search, REASSIGN_SHARE if free else 1.0))
+    if free:
+        renest_endless(grids, grid, search)
 
-    def covering(demand: Ints, available: list[int | None], values: Floats) -> Covering:
-        return Covering(
-            demand,
-            available,
-            [maker for maker in makers if available[maker.stock] != 0],
-            areas=values,
-            round_bound=lambda bound: bound * (1 - NOISE),
-            dearest=grid.dearest,
-        )
+
+def _ways(problem: RackProblem) -> tuple[Literal[2, 3], ...]:
+    """Numbers of stages of the patterns to be tried one after another."""
+    return (2,) if problem.stages == 2 else (2, 3)
+
+
+def _cover(
+    grid: RackGrid,
+    grids: Mapping[int, RollGrid],
+    makers: Sequence[Maker],
+    search: Search[RackDraft],
+    share: float,
+) -> Search[Cover]:
+    """Cover the whole demand with a share of the budget; return the search, for its bound."""
 
     def pass_on(_: float, cover: Cover) -> None:
         draft = RackDraft.of(grid, grids, cover)
         search.offer(draft.cost(grid, grids), draft, short=int(draft.missing.sum()))
 
-    inner: Search[Cover] = search.child(COVER_SHARE, pass_on)
-    try:
-        with suppress(Stop):
-            areas = np.maximum(grid.area, 1).astype(np.float64)
-            covering(grid.demand, [stock.available for stock in grid.stocks], areas).run(inner)
-    finally:
-        search.prove(inner.bound)
-    free = problem.stages is None and bool(grids)
-    reassign(grid, grids, covering, _part(search, REASSIGN_SHARE if free else 1.0))
-    if free:
-        renest_endless(grids, grid, search)
+    inner: Search[Cover] = search.child(share, pass_on)
+    with suppress(Stop):
+        Covering(
+            grid.demand,
+            [stock.available for stock in grid.stocks],
+            makers,
+            areas=np.maximum(grid.area, 1).astype(np.float64),
+            round_bound=lambda bound: bound * (1 - NOISE),
+            dearest=grid.dearest,
+        ).run(inner)
+    return inner
 
 
 def _part(search: Search[RackDraft], share: float) -> Search[RackDraft]:
@@ -108,13 +130,14 @@ def _part(search: Search[RackDraft], share: float) -> Search[RackDraft]:
     return part
 
 
-def _makers(problem: RackProblem, grid: RackGrid, grids: dict[int, RollGrid]) -> list[Maker]:
+def _makers(
+    problem: RackProblem, grid: RackGrid, grids: Mapping[int, RollGrid], stages: Literal[2, 3]
+) -> list[Maker]:
     """The ways of cutting all stocks."""
     fits = np.array([grid.fitting(stock) for stock in grid.stocks])
     endless = [at for at, stock in enumerate(grid.stocks) if stock.length is None]
     # Of each kind some box fits some roll without end: there it may always be cut.
     anywhere = np.logical_or.reduceat(fits[endless].any(axis=0), grid.start[:-1])
-    stages: Literal[2, 3] = 2 if problem.stages == 2 else 3
     bench = Bench(grid, stages)
     made: list[Maker] = []
     for stock in grid.stocks:
@@ -123,6 +146,6 @@ def _makers(problem: RackProblem, grid: RackGrid, grids: dict[int, RollGrid]) ->
             made.append(EndlessMaker(stock, grid.rate(stock), sections))
         else:
             made.append(WindowMaker(grid, stock, bench, elsewhere=bool(anywhere.all())))
-            if problem.stages is None:
+            if problem.stages is None and stages == 3:
                 made.append(FreeWindowMaker(grid, stock))
     return made

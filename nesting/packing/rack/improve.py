@@ -1,28 +1,29 @@
 """Improving a plan of a rack: some of it is taken apart and cut anew, again and again.
 
 Destroy and repair (Shaw 1998, "Using constraint programming and local search methods to solve vehicle
-routing problems", CP-98) twice over: windows and chunks whose pieces are covered anew, from the same
-windows and others that are free; and, where placement is free, the chunks of each roll without end.
+routing problems", CP-98) twice over: windows and chunks whose pieces are cut anew, from the same windows
+and others that are free; and, where placement is free, the chunks of each roll without end.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
-from nesting.packing.columns import Cover, Covering
-from nesting.packing.grid import Floats, Ints
+from nesting.packing.columns import Column, Cover, Maker, densest
+from nesting.packing.grid import Ints
 from nesting.packing.rack.drafts import RackDraft
 from nesting.packing.rack.fills import Filling, taken
 from nesting.packing.rack.stocks import RackGrid
 from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid
-from nesting.packing.roll.free import renest, stretches, strip_plan
+from nesting.packing.roll.free import Stretch, renest, stretches, strip_plan
 from nesting.packing.search import Search, Stop
 
-__all__ = ["reassign", "renest_endless"]
+__all__ = ["Repairer", "reassign", "renest_endless"]
 
 PICKS = (2, 5)
 """At least so many windows and chunks are cut anew together, and less than so many."""
@@ -30,14 +31,14 @@ PICKS = (2, 5)
 MOST_PIECES = 150
 """Most pieces cut anew together; a single window may hold more."""
 
-FIRST_WORK = 400_000
-"""Work spent on a combination at first; four times as much at each later visit."""
+MOST_WORK = 4_000_000
+"""Most work spent on one combination."""
+
+REST_SHARE = 0.5
+"""Share of that for nesting what the windows leave."""
 
 SHAKE = 0.15
 """Spread of the logarithms of the values that fillings start from: of areas, shaken anew each time."""
-
-MOST_VISITS = 3
-"""Visits to the same combination."""
 
 MOST_FAILURES = 300
 """Combinations tried in a row without a gain before the search gives up."""
@@ -88,7 +89,7 @@ def _units(grid: RackGrid, grids: Mapping[int, RollGrid], draft: RackDraft) -> l
     return units
 
 
-def _draft(grid: RackGrid, units: Sequence[tuple[int, Chunk | Filling, int]], missing: Ints) -> RackDraft:
+def _draft(units: Sequence[tuple[int, Chunk | Filling, int]], missing: Ints) -> RackDraft:
     endless: dict[int, RollDraft] = {}
     windows = []
     for stock, body, repeats in units:
@@ -99,26 +100,89 @@ def _draft(grid: RackGrid, units: Sequence[tuple[int, Chunk | Filling, int]], mi
     return RackDraft(endless, tuple(windows), missing)
 
 
-def reassign(
-    grid: RackGrid,
-    grids: Mapping[int, RollGrid],
-    covering: Callable[[Ints, list[int | None], Floats], Covering],
-    search: Search[RackDraft],
-) -> None:
-    """Cut the pieces of a few windows and chunks anew; better plans go to `search`.
+class Repairer:
+    """Cuts some demand from some windows and the rolls without end, greedily, with shaken values.
 
     Parameters
     ----------
     grid, grids
         The problem, and the rolls without end by the index of their stock.
-    covering
-        Makes the task of covering a demand from so many of each stock, kinds being worth so much.
+    ways
+        Sets of makers; each repair draws one.
+    free
+        Whether what goes on a roll without end is nested freely.
+    rng
+        Draws the sets, the order of the windows and the values.
     """
-    areas = np.maximum(grid.area, 1).astype(np.float64)
+
+    def __init__(
+        self,
+        grid: RackGrid,
+        grids: Mapping[int, RollGrid],
+        ways: Sequence[Sequence[Maker]],
+        rng: np.random.Generator,
+        *,
+        free: bool,
+    ) -> None:
+        self._grid, self._grids, self._ways, self._rng, self._free = grid, grids, ways, rng, free
+        self._areas = np.maximum(grid.area, 1).astype(np.float64)
+
+    def repair(self, demand: Ints, windows: Sequence[int], search: Search[Any]) -> RackDraft:
+        """Cut the demand from so many windows (by the index of their stock) and rolls without end."""
+        values = self._areas * np.exp(self._rng.normal(0.0, SHAKE, self._areas.size))
+        makers = self._ways[int(self._rng.integers(len(self._ways)))]
+        left = demand.copy()
+        chosen: list[tuple[Column, int]] = []
+        for stock in self._rng.permutation(np.array(windows, np.int64)).tolist():
+            made = [maker.fill(values, left, search) for maker in makers if maker.stock == stock]
+            best = densest(made, values)
+            if best is not None:
+                chosen.append((best, 1))
+                left = left - best.counts
+        if self._free and left.any():
+            nested = self._nested(left, search)
+            if nested is not None:
+                filled = RackDraft.of(self._grid, self._grids, Cover(tuple(chosen), left * 0))
+                return replace(filled, endless=nested)
+        endless = [maker for maker in makers if self._grid.stocks[maker.stock].length is None]
+        while left.any():
+            best = densest((maker.fill(values, left, search) for maker in endless), values)
+            if best is None:
+                break
+            used = best.counts > 0
+            repeats = int((left[used] // best.counts[used]).min())
+            chosen.append((best, repeats))
+            left = left - best.counts * repeats
+        return RackDraft.of(self._grid, self._grids, Cover(tuple(chosen), left))
+
+    def _nested(self, left: Ints, search: Search[Any]) -> dict[int, RollDraft] | None:
+        """All that is left on one stretch of one roll without end; None when that is not possible."""
+        kinds = np.flatnonzero(left)
+        usable = []
+        for at, roll in self._grids.items():
+            fits = self._grid.fitting(self._grid.stocks[at])
+            if all(fits[self._grid.start[kind] : self._grid.start[kind + 1]].any() for kind in kinds):
+                usable.append((at, roll))
+        if not usable:
+            return None
+        at, roll = usable[int(self._rng.integers(len(usable)))]
+        stretch = Stretch(roll, left)
+        inner: Search[Chunk] = search.child(REST_SHARE)
+        stretch.shorten(inner, stretch.lower, roll.longest)
+        return None if inner.draft is None else {at: ((inner.draft, 1),)}
+
+
+def reassign(
+    grid: RackGrid, grids: Mapping[int, RollGrid], repairer: Repairer, search: Search[RackDraft]
+) -> None:
+    """Cut the pieces of a few windows and chunks anew; better plans go to `search`.
+
+    Chunks and fillings that are repeated are combined as often as they last.
+    """
     rng = np.random.default_rng(search.seed)
-    tried: dict[bytes, int] = {}
     failures = 0
     known: RackDraft | None = None
+    units: list[_Unit] = []
     while not search.over and failures < MOST_FAILURES:
         failures += 1
         search.spend(PICK_WORK)
@@ -129,22 +193,17 @@ def reassign(
         picked = _pick(units, rng)
         demand = sum((units[at].counts * use for at, use in picked.items()), np.zeros_like(grid.demand))
         demand += draft.missing
-        available = _released(grid, units, picked, rng)
-        key = demand.tobytes() + str(available).encode()
-        before = tried.get(key, 0)
-        if before >= MOST_VISITS or not demand.any():
-            continue
-        tried[key] = before + 1
-        inner: Search[Cover] = search.child()
-        inner.effort_limit = int(min(FIRST_WORK * 4**before, inner.effort_left))
-        with suppress(Stop):
-            covering(demand, available, areas * np.exp(rng.normal(0.0, SHAKE, areas.size))).run(inner)
-        new = inner.draft
-        if new is None:
+        if not demand.any():
+            return
+        inner: Search[RackDraft] = search.child()
+        inner.effort_limit = int(min(MOST_WORK, inner.effort_left))
+        try:
+            fresh = repairer.repair(demand, _released(grid, units, picked, rng), inner)
+        except Stop:
             continue
         old = sum(units[at].cost * use for at, use in picked.items())
-        placed = draft.missing - new.missing
-        short, gain = int(placed.sum()), old - new.cost + float(grid.penalties @ placed)
+        gain = old + float(grid.penalties @ draft.missing) - fresh.cost(grid, grids)
+        short = int((draft.missing - fresh.missing).sum())
         if short < 0 or (short == 0 and gain <= LEAST_GAIN * old):
             continue
         # With pieces missing, what is gained is theirs, and they are there but once.
@@ -154,10 +213,9 @@ def reassign(
             for at, unit in enumerate(units)
             if unit.repeats > picked.get(at, 0) * times
         ]
-        fresh = RackDraft.of(grid, grids, new)
         kept += [(at, chunk, n * times) for at, cut in fresh.endless.items() for chunk, n in cut]
         kept += [(at, filling, n * times) for at, filling, n in fresh.windows]
-        better = _draft(grid, kept, new.missing)
+        better = _draft(kept, fresh.missing)
         if search.offer(better.cost(grid, grids), better, int(better.missing.sum())):
             failures = 0
 
@@ -182,23 +240,22 @@ def _pick(units: Sequence[_Unit], rng: np.random.Generator) -> dict[int, int]:
 
 def _released(
     grid: RackGrid, units: Sequence[_Unit], picked: Mapping[int, int], rng: np.random.Generator
-) -> list[int | None]:
-    """How many of each stock may be used: what was picked, now and then one more, and all without end."""
-    available: list[int | None] = [None if stock.length is None else 0 for stock in grid.stocks]
+) -> list[int]:
+    """The windows that may be used, by their stock: what was picked, and now and then one more."""
+    released = []
     used = [0] * len(grid.stocks)
     for at, unit in enumerate(units):
         used[unit.stock] += unit.repeats
-        if isinstance(unit.body, tuple):
-            available[unit.stock] = (available[unit.stock] or 0) + picked.get(at, 0)
+        if grid.stocks[unit.stock].length is not None:
+            released += [unit.stock] * picked.get(at, 0)
     free = [
         stock.index
         for stock in grid.stocks
         if stock.length is not None and (stock.available is None or used[stock.index] < stock.available)
     ]
-    if free and (rng.random() < EXTRA or not any(count != 0 for count in available)):
-        extra = free[int(rng.integers(len(free)))]
-        available[extra] = (available[extra] or 0) + 1
-    return available
+    if free and (rng.random() < EXTRA or not picked):
+        released.append(free[int(rng.integers(len(free)))])
+    return released
 
 
 def renest_endless(grids: Mapping[int, RollGrid], grid: RackGrid, search: Search[RackDraft]) -> None:
