@@ -260,3 +260,60 @@ def test_more_of_the_same_takes_hardly_more_work() -> None:
         search_rack(RackProblem(rolls, pieces, 5, 2), Kinds.of(pieces), search)
         work.append(search.effort)
     assert work[1] <= 1.5 * work[0]
+
+
+@settings(max_examples=60, deadline=None, derandomize=True)
+@given(
+    st.integers(20, 200),
+    st.integers(20, 200),
+    st.lists(
+        st.tuples(
+            st.integers(0, 180), st.integers(1, 60), st.integers(0, 180), st.none() | st.integers(1, 60)
+        ),
+        max_size=3,
+    ),
+    st.integers(5, 120),
+    st.integers(5, 120),
+    st.sampled_from([(0.0, None), (0.0, 2), (2.0, 3), (2.0, None)]),
+)
+def test_a_piece_that_is_said_to_fit_is_placed(
+    length: int,
+    width: int,
+    flaws: list[tuple[int, int, int, int | None]],
+    dx: int,
+    dy: int,
+    rules: tuple[float, Any],
+) -> None:
+    """On one flawed roll a single piece is placed, or it is said that there is no room for it."""
+    found = tuple(Flaw(x, x + dx, y, None if dy is None else y + dy) for x, dx, y, dy in flaws)
+    roll = Roll("r", width, length, 1.0, 1, found)
+    answer = checked(RackProblem((roll,), (Piece.rectangle("a", dx, dy),), rules[0], rules[1]))
+    for missing in answer.missing.values():
+        assert "stock on hand" not in missing.reason
+
+
+@pytest.mark.parametrize("stages", [None, 2, 3])
+def test_rests_shorter_than_a_piece_do_not_shorten_the_roll(stages: Any) -> None:
+    """Rests as good as the new roll, but of 300 and 700: pieces of 900 still come from the new one."""
+    rolls = (Roll("new", 1000), Roll("a", 1000, 300, 1.0, 2), Roll("b", 1000, 700, 1.0, 1))
+    pieces = (Piece.rectangle("l", 900, 1000, 2, (0,)), Piece.rectangle("s", 250, 1000, 5, (0,)))
+    answer = checked(RackProblem(rolls, pieces, stages=stages), 3)
+    assert not answer.missing
+    assert answer.cost == pytest.approx(2 * 0.9 + 5 * 0.25)
+    held = Counter({layout.stock_key: 0 for layout in answer.layouts})
+    for layout in answer.layouts:
+        held[layout.stock_key] += len(layout.placements) * layout.repeats
+    assert held == {"new": 3, "a": 2, "b": 2}
+
+
+@pytest.mark.parametrize("stages", [None, 2, 3])
+@pytest.mark.parametrize("end_loss", [0.0, 15.0])
+def test_rolls_there_are_plenty_of_are_laid_out_to_their_ends(stages: Any, end_loss: float) -> None:
+    """Many pieces on many rolls of 6000: planned as if without end, and then laid on them."""
+    pieces = tuple(Piece.rectangle(str(n), 310 + 170 * n, 290 + 90 * n, 12, (0, 90)) for n in range(6))
+    problem = RackProblem(
+        (Roll("r", 2150, 6000, 1.0, 60), Roll("s", 1400, 6000, 0.9)), pieces, 5, stages, 4000, end_loss
+    )
+    answer = checked(problem, 6)
+    assert not answer.missing
+    assert answer.gap < 0.25

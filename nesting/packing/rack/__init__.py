@@ -9,24 +9,18 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from typing import Literal
-
-import numpy as np
 
 from nesting.packing.bars import NOISE, bar_cost_bound
-from nesting.packing.columns import Cover, Covering, Maker
 from nesting.packing.grid import Kinds
 from nesting.packing.problem import RackProblem
 from nesting.packing.profiles import profiles_of
 from nesting.packing.rack.bounds import area_cost_bound
-from nesting.packing.rack.drafts import RackDraft, finish, layouts, roll_grid
-from nesting.packing.rack.free import FreeWindowMaker
-from nesting.packing.rack.improve import Repairer, reassign, renest_endless
-from nesting.packing.rack.makers import Bench, EndlessMaker, WindowMaker
+from nesting.packing.rack.core import cover_and_improve, first_plan
+from nesting.packing.rack.drafts import RackDraft, RackPlan, joined, layouts, roll_grid
+from nesting.packing.rack.ease import ease, lay, limit_chunks, limit_to_rests, settled
 from nesting.packing.rack.stocks import RackGrid, misfits
 from nesting.packing.roll.chunks import RollGrid
 from nesting.packing.roll.markers import MARKER_SHARE
-from nesting.packing.roll.sections import SectionMaker
 from nesting.packing.search import Search, Stop
 from nesting.packing.solution import Layout
 
@@ -35,14 +29,9 @@ __all__ = ["budget_share", "finish", "layouts", "misfits", "search_rack", "worth
 BOUND_SHARE = 0.25
 """Share of the budget for the bar relaxation."""
 
-FIRST_SHARE = 0.35
-"""Share of the rest for covering the whole demand with patterns of two stages, where more are allowed."""
-
-COVER_SHARE = 0.75
-"""Share of what is then left for covering it with all that is allowed."""
-
-REASSIGN_SHARE = 0.4
-"""Share of what is then left for covering parts of it anew, where free placement follows."""
+EASED_SHARE = 0.9
+"""Share of the rest for a search in which rolls there are plenty of have no end; if all its plans can be laid
+on the rolls, the last tenth goes on from them, otherwise it has to do."""
 
 
 def budget_share(problem: RackProblem) -> float:
@@ -59,6 +48,17 @@ def worth(problem: RackProblem, layouts: Sequence[Layout]) -> float:
     )
 
 
+def finish(problem: RackProblem, kinds: Kinds, draft: RackDraft, search: Search[RackPlan]) -> RackPlan:
+    """Lay chunks of rolls without end on rests where that costs nothing, and join the others to markers."""
+    grid = RackGrid(problem, kinds)
+    rests = settled(grid, draft)
+    if problem.end_loss == 0 or len(rests.windows) == len(draft.windows):
+        return joined(problem, kinds, rests, search)
+    # On rests markers may come out shorter, and more of them lose more ends.
+    plans = [joined(problem, kinds, either, search.child(0.5)) for either in (rests, draft)]
+    return min(plans, key=lambda plan: plan.cost(grid))
+
+
 def search_rack(problem: RackProblem, kinds: Kinds, search: Search[RackDraft]) -> None:
     """Search for cheap plans of pieces that each fit some roll; plans and bounds go to `search`."""
     grid = RackGrid(problem, kinds)
@@ -66,86 +66,34 @@ def search_rack(problem: RackProblem, kinds: Kinds, search: Search[RackDraft]) -
         search.offer(0.0, RackDraft({}, (), grid.demand), short=int(grid.demand.sum()))
         return
     grids = {stock.index: roll_grid(problem, kinds, stock) for stock in grid.stocks if stock.length is None}
+    limit_to_rests(grid, grids)
+    first_plan(problem, grid, grids, search)
     search.prove(area_cost_bound(grid))
     budget = search.child(BOUND_SHARE)
     search.prove(bar_cost_bound(profiles_of(problem.pieces), grid.rooms(), grid.gap, budget) * (1 - NOISE))
-    # Patterns of two stages are found in a fraction of the work, and where more are allowed they are
-    # allowed as well; but then they prove nothing.
-    ways = {stages: _makers(problem, grid, grids, stages) for stages in _ways(problem)}
-    for stages, makers in ways.items():
-        share = COVER_SHARE if stages == _ways(problem)[-1] else FIRST_SHARE
-        inner = _cover(grid, grids, makers, search, share)
-        if len(ways) == 1:
-            search.prove(inner.bound)
-    free = problem.stages is None and bool(grids)
-    repairer = Repairer(
-        grid, grids, list(ways.values()), np.random.default_rng(search.seed), free=problem.stages is None
-    )
-    reassign(grid, grids, repairer, _part(search, REASSIGN_SHARE if free else 1.0))
-    if free:
-        renest_endless(grids, grid, search)
+    eased = ease(problem, grid)
+    if eased is None or not _search_eased(eased, grid, grids, kinds, search):
+        cover_and_improve(problem, grid, grids, search)
 
 
-def _ways(problem: RackProblem) -> tuple[Literal[2, 3], ...]:
-    """Numbers of stages of the patterns to be tried one after another."""
-    return (2,) if problem.stages == 2 else (2, 3)
+def _search_eased(
+    eased: RackProblem, grid: RackGrid, grids: Mapping[int, RollGrid], kinds: Kinds, search: Search[RackDraft]
+) -> bool:
+    """Search for plans as if some rolls had no end; tell whether the best can be laid on the true rolls."""
+    loose = RackGrid(eased, kinds)
+    rolls = {stock.index: roll_grid(eased, kinds, stock) for stock in loose.stocks if stock.length is None}
+    limit_chunks(grid, loose, rolls)
 
+    def pass_on(_: float, draft: RackDraft) -> None:
+        laid = lay(grid, loose, draft)
+        if laid is not None:
+            search.offer(laid.cost(grid, grids), laid, short=int(laid.missing.sum()))
 
-def _cover(
-    grid: RackGrid,
-    grids: Mapping[int, RollGrid],
-    makers: Sequence[Maker],
-    search: Search[RackDraft],
-    share: float,
-) -> Search[Cover]:
-    """Cover the whole demand with a share of the budget; return the search, for its bound."""
-
-    def pass_on(_: float, cover: Cover) -> None:
-        draft = RackDraft.of(grid, grids, cover)
-        search.offer(draft.cost(grid, grids), draft, short=int(draft.missing.sum()))
-
-    inner: Search[Cover] = search.child(share, pass_on)
-    with suppress(Stop):
-        Covering(
-            grid.demand,
-            [stock.available for stock in grid.stocks],
-            makers,
-            areas=np.maximum(grid.area, 1).astype(np.float64),
-            round_bound=lambda bound: bound * (1 - NOISE),
-            dearest=grid.dearest,
-        ).run(inner)
-    return inner
-
-
-def _part(search: Search[RackDraft], share: float) -> Search[RackDraft]:
-    """A search with a share of the budget that goes on from the best draft."""
-
-    def pass_on(value: float, draft: RackDraft) -> None:
-        search.offer(value, draft, short=int(draft.missing.sum()))
-
-    part: Search[RackDraft] = search.child(share, pass_on)
-    part.prove(search.bound)
-    if search.draft is not None:
-        part.offer(search.value, search.draft, search.short)
-    return part
-
-
-def _makers(
-    problem: RackProblem, grid: RackGrid, grids: Mapping[int, RollGrid], stages: Literal[2, 3]
-) -> list[Maker]:
-    """The ways of cutting all stocks."""
-    fits = np.array([grid.fitting(stock) for stock in grid.stocks])
-    endless = [at for at, stock in enumerate(grid.stocks) if stock.length is None]
-    # Of each kind some box fits some roll without end: there it may always be cut.
-    anywhere = np.logical_or.reduceat(fits[endless].any(axis=0), grid.start[:-1])
-    bench = Bench(grid, stages)
-    made: list[Maker] = []
-    for stock in grid.stocks:
-        if stock.length is None:
-            sections = SectionMaker(grids[stock.index], stages)
-            made.append(EndlessMaker(stock, grid.rate(stock), sections))
-        else:
-            made.append(WindowMaker(grid, stock, bench, elsewhere=bool(anywhere.all())))
-            if problem.stages is None and stages == 3:
-                made.append(FreeWindowMaker(grid, stock))
-    return made
+    inner: Search[RackDraft] = search.child(EASED_SHARE, pass_on)
+    try:
+        with suppress(Stop):
+            cover_and_improve(eased, loose, rolls, inner)
+    finally:
+        # With fewer limits a plan can only be cheaper.
+        search.prove(inner.bound)
+    return inner.draft is not None and lay(grid, loose, inner.draft) is not None

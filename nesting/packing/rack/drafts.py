@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -17,7 +18,7 @@ from nesting.packing.roll.markers import group
 from nesting.packing.search import Search
 from nesting.packing.solution import Layout
 
-__all__ = ["RackDraft", "RackPlan", "finish", "layouts", "roll_grid"]
+__all__ = ["RackDraft", "RackPlan", "joined", "layouts", "roll_grid"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +67,14 @@ class RackPlan:
     endless: tuple[tuple[int, Marker, int], ...]
     windows: tuple[tuple[int, Filling, int], ...]
 
+    def cost(self, grid: RackGrid) -> float:
+        """Cost of all, each stock at its weight."""
+        laid = [(at, (marker,), repeats) for at, marker, repeats in self.endless]
+        return math.fsum(
+            taken(filling, grid.end_loss) * grid.stocks[at].rate * grid.stocks[at].weight * repeats
+            for at, filling, repeats in (*laid, *self.windows)
+        )
+
 
 def roll_grid(problem: RackProblem, kinds: Kinds, stock: Stock) -> RollGrid:
     """A roll without end of its own."""
@@ -76,7 +85,7 @@ def roll_grid(problem: RackProblem, kinds: Kinds, stock: Stock) -> RollGrid:
     return RollGrid(alone, kinds)
 
 
-def finish(problem: RackProblem, kinds: Kinds, draft: RackDraft, search: Search[RackPlan]) -> RackPlan:
+def joined(problem: RackProblem, kinds: Kinds, draft: RackDraft, search: Search[RackPlan]) -> RackPlan:
     """Join the chunks on rolls without end to markers."""
     grid = RackGrid(problem, kinds)
     endless: list[tuple[int, Marker, int]] = []
