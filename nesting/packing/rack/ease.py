@@ -29,6 +29,9 @@ AMPLE = 1.3
 LONG = 2
 """Least length of its windows, in lengths of the longest box."""
 
+WORTHWHILE = 3
+"""Least length to which chunks are kept for the sake of rests, in lengths of the longest box."""
+
 STEPS = 20_000
 """Most steps of a window when chunks are chosen for it; they are rounded up to them."""
 
@@ -76,8 +79,8 @@ def limit_to_rests(grid: RackGrid, grids: Mapping[int, RollGrid]) -> None:
         rests = _rests(grid, grid.stocks[at])
         if rests:
             shortest = min(int(rest.length or 0) for rest in rests) - grid.end_loss
-            # Never so short that a piece would no longer fit.
-            least = max(shortest, LONG * int(grid.dx.max()))
+            # Never so short that sections suffer from it, or that a piece would no longer fit.
+            least = max(shortest, WORTHWHILE * int(grid.dx.max()))
             roll.longest = least if roll.longest is None else min(roll.longest, least)
 
 

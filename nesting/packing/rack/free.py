@@ -11,6 +11,7 @@ from nesting.packing.columns import Column
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.rack.around import search_around
 from nesting.packing.rack.fills import Filling, Marker, taken
+from nesting.packing.rack.makers import Memory
 from nesting.packing.rack.stocks import RackGrid, Stain, Stock
 from nesting.packing.roll.chunks import FlatSpot
 from nesting.packing.search import Search
@@ -39,6 +40,7 @@ class FreeWindowMaker:
     def __init__(self, grid: RackGrid, stock: Stock) -> None:
         self.stock = stock.index
         self._grid, self._stock = grid, stock
+        self._memory = Memory()
 
     def _column(self, filling: Filling) -> Column | None:
         spots = [kind for marker in filling for kind, *_ in marker.spots]
@@ -55,6 +57,10 @@ class FreeWindowMaker:
 
     def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
         """The best of some fillings with the copies that are left."""
+        return self._memory.column(values, left, lambda: self._filling(values, left, search))
+
+    def _filling(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
+        """Marker by marker until the window is full."""
         grid, stock = self._grid, self._stock
         longest = grid.longest_on(stock)
         assert stock.length is not None and longest is not None

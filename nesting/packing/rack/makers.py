@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
@@ -19,7 +20,7 @@ from nesting.packing.raster import FINEST
 from nesting.packing.roll.sections import SectionMaker
 from nesting.packing.search import Search
 
-__all__ = ["Bench", "EndlessMaker", "WindowMaker"]
+__all__ = ["Bench", "EndlessMaker", "Memory", "WindowMaker"]
 
 REACH = 2.6
 """Longest slice of a window, in lengths of the longest box."""
@@ -48,11 +49,38 @@ SPARED = 1e-9
 """Least gain of a row, as a share of the value of all: less is float noise."""
 
 
-STEPS_A_SLICE = 10_000
+STEPS_A_SLICE = 6_000
 """Steps reckoned for the bookkeeping of one slice (measured)."""
 
 MANY = 10**7
 """Copies that no window holds."""
+
+
+class Memory:
+    """Keeps the last filling of a maker, which is as good as a new one for as long as its pieces last.
+
+    While a demand is filled up step by step every maker is asked again and again, and only what one of
+    them offers is taken.
+    """
+
+    def __init__(self) -> None:
+        self._values = b""
+        self._left = np.zeros(0, np.int64)
+        self._column: Column | None = None
+
+    def column(self, values: Floats, left: Ints, make: Callable[[], Column | None]) -> Column | None:
+        """The last column, if it was made for these values and at least these copies; else a new one."""
+        known = self._column
+        if (
+            known is not None
+            and self._values == values.tobytes()
+            and (left <= self._left).all()
+            and (known.counts <= left).all()
+        ):
+            return known
+        self._column = make()
+        self._values, self._left = values.tobytes(), left.copy()
+        return self._column
 
 
 class EndlessMaker:
@@ -62,6 +90,7 @@ class EndlessMaker:
         self.stock = stock.index
         self.rate = rate
         self._sections = sections
+        self._memory = Memory()
 
     def _column(self, column: Column | None) -> Column | None:
         if column is None:
@@ -74,7 +103,9 @@ class EndlessMaker:
 
     def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
         """A good section within the copies that are left."""
-        return self._column(self._sections.fill(values, left, search))
+        return self._memory.column(
+            values, left, lambda: self._column(self._sections.fill(values, left, search))
+        )
 
     def price(self, values: Floats, search: Search[Any]) -> list[Column]:
         """The most valuable sections for their cost."""
@@ -171,6 +202,7 @@ class WindowMaker:
             most = min(int(REACH * most), max(most, finest))
         self._length = min(most, longest)
         self._longest = longest
+        self._memory = Memory()
         self._known_zones: dict[bytes, tuple[Ints, Zones]] = {}
         # Beside flaws, too, no more is cut than across the whole width.
         self._proves = bench.stages == 2
@@ -237,7 +269,9 @@ class WindowMaker:
 
     def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
         """A good filling within the copies that are left; full as far as they last."""
-        return self._column(*self._filling(values, left, None, search))
+        return self._memory.column(
+            values, left, lambda: self._column(*self._filling(values, left, None, search))
+        )
 
     def price(self, values: Floats, search: Search[Any]) -> list[Column]:
         """The filling that is worth most beyond its cost when copies are free."""
