@@ -13,9 +13,11 @@ from nesting.packing.columns import Cover, Covering, Maker
 from nesting.packing.problem import RackProblem
 from nesting.packing.rack.drafts import RackDraft
 from nesting.packing.rack.ease import dominated
+from nesting.packing.rack.endless import EndlessMaker
 from nesting.packing.rack.free import FreeWindowMaker
 from nesting.packing.rack.improve import Repairer, reassign, renest_endless
-from nesting.packing.rack.makers import Bench, EndlessMaker, WindowMaker
+from nesting.packing.rack.makers import WindowMaker
+from nesting.packing.rack.shared import Bench
 from nesting.packing.rack.stocks import RackGrid
 from nesting.packing.roll.chunks import RollGrid
 from nesting.packing.roll.sections import SectionMaker

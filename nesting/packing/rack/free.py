@@ -11,7 +11,7 @@ from nesting.packing.columns import Column
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.rack.around import search_around
 from nesting.packing.rack.fills import Filling, Marker, taken
-from nesting.packing.rack.makers import Memory
+from nesting.packing.rack.shared import Memory
 from nesting.packing.rack.stocks import RackGrid, Stain, Stock
 from nesting.packing.roll.chunks import FlatSpot
 from nesting.packing.search import Search

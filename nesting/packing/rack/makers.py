@@ -1,26 +1,25 @@
-"""The ways of cutting a roll from edge to edge: sections of a roll without end, and whole windows."""
+"""Cutting whole windows from edge to edge: slices one behind another, beside flaws where there are any."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
 from nesting.packing import kernels
 from nesting.packing.columns import Column
-from nesting.packing.grid import Bools, Floats, Ints
+from nesting.packing.grid import Floats, Ints
 from nesting.packing.guillotine import CELLS_A_STEP, Region, Section
 from nesting.packing.rack.fills import Filling, Marker, Rows, taken
 from nesting.packing.rack.kernels import Zones, best_row, zones_of
+from nesting.packing.rack.shared import Bench, Memory
 from nesting.packing.rack.stocks import RackGrid, Stock
 from nesting.packing.raster import FINEST
-from nesting.packing.roll.sections import SectionMaker
 from nesting.packing.search import Search
 
-__all__ = ["Bench", "EndlessMaker", "Memory", "WindowMaker"]
+__all__ = ["WindowMaker"]
 
 REACH = 2.6
 """Longest slice of a window, in lengths of the longest box."""
@@ -56,73 +55,6 @@ MANY = 10**7
 """Copies that no window holds."""
 
 
-class Memory:
-    """Keeps the last filling of a maker, which is as good as a new one for as long as its pieces last.
-
-    While a demand is filled up step by step every maker is asked again and again, and only what one of
-    them offers is taken.
-    """
-
-    def __init__(self) -> None:
-        self._values = b""
-        self._left = np.zeros(0, np.int64)
-        self._column: Column | None = None
-
-    def column(self, values: Floats, left: Ints, make: Callable[[], Column | None]) -> Column | None:
-        """The last column, if it was made for these values and at least these copies; else a new one."""
-        known = self._column
-        if (
-            known is not None
-            and self._values == values.tobytes()
-            and (left <= self._left).all()
-            and (known.counts <= left).all()
-        ):
-            return known
-        self._column = make()
-        self._values, self._left = values.tobytes(), left.copy()
-        return self._column
-
-
-class EndlessMaker:
-    """Sections of a roll without end; a column costs its length and a gap, at the rate of the roll."""
-
-    def __init__(self, stock: Stock, rate: float, sections: SectionMaker) -> None:
-        self.stock = stock.index
-        self.rate = rate
-        self._sections = sections
-        self._memory = Memory()
-
-    def _column(self, column: Column | None) -> Column | None:
-        if column is None:
-            return None
-        return Column(self, column.cost * self.rate, column.counts, column.body)
-
-    def quick(self, left: Ints) -> Column | None:
-        """A fair section at once."""
-        return self._column(self._sections.quick(left))
-
-    def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
-        """A good section within the copies that are left."""
-        return self._memory.column(
-            values, left, lambda: self._column(self._sections.fill(values, left, search))
-        )
-
-    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
-        """The most valuable sections for their cost."""
-        made = [self._column(column) for column in self._sections.price(values / self.rate, search)]
-        return [column for column in made if column is not None]
-
-    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
-        """Most value per cost."""
-        return self._sections.ratio(values / self.rate, charge, search)
-
-    def trim(self, column: Column, counts: Ints) -> Column:
-        """The section with only the given counts, closed up."""
-        inner = Column(self._sections, column.cost / self.rate, column.counts, column.body)
-        trimmed = self._sections.trim(inner, counts)
-        return Column(self, trimmed.cost * self.rate, counts, trimmed.body)
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Choice:
     """Slices that might be laid: lengths in grid steps, values in each zone, flaws met in each zone, and
@@ -132,44 +64,6 @@ class _Choice:
     worth: Floats
     masks: Ints
     zones: Zones
-
-
-class Bench:
-    """Regions, and the values last found on each, shared by all windows that are alike across.
-
-    Parameters
-    ----------
-    grid
-        The problem.
-    stages
-        As for sections.
-    """
-
-    def __init__(self, grid: RackGrid, stages: Literal[2, 3]) -> None:
-        self._grid, self.stages = grid, stages
-        self._regions: dict[tuple[int, int, bytes], Region] = {}
-        self._last: dict[Region, tuple[bytes, Floats]] = {}
-
-    def region(self, length: int, width: int, allowed: Bools) -> Region:
-        """The region of a band, for slices no longer than `length`."""
-        key = (length, width, allowed.tobytes())
-        if key not in self._regions:
-            grid = self._grid
-            self._regions[key] = Region(
-                length, width, grid.dx, grid.dy, grid.owner, grid.gap, self.stages, allowed
-            )
-        return self._regions[key]
-
-    def values(
-        self, region: Region, lengths: Ints, values: Floats, left: Ints, search: Search[Any]
-    ) -> Floats:
-        """Best value of a section for each length in coarse steps."""
-        key = lengths.tobytes() + values.tobytes() + left.tobytes()
-        known = self._last.get(region)
-        if known is None or known[0] != key:
-            known = (key, region.value_sections(lengths, values, left, search))
-            self._last[region] = known
-        return known[1]
 
 
 class WindowMaker:
