@@ -31,8 +31,11 @@ FIRST_SHARE = 0.35
 COVER_SHARE = 0.75
 """Share of what is then left for covering it with all that is allowed."""
 
-REASSIGN_SHARE = 0.4
-"""Share of what is then left for covering parts of it anew, where free placement follows."""
+FREE_SHARE = 0.4
+"""The same where free placement follows."""
+
+REASSIGN_SHARE = 0.3
+"""Share of what is then left for cutting parts of it anew, where free placement follows."""
 
 
 def cover_and_improve(
@@ -50,14 +53,15 @@ def cover_and_improve(
     # Patterns of two stages are found in a fraction of the work, and where more are allowed they are
     # allowed as well; but then they prove nothing.
     ways = {stages: _makers(problem, grid, grids, stages) for stages in _ways(problem)}
+    free = problem.stages is None and bool(grids)
+    last = FREE_SHARE if free else COVER_SHARE
     for stages, makers in ways.items():
-        share = COVER_SHARE if stages == _ways(problem)[-1] else FIRST_SHARE
+        share = last if stages == _ways(problem)[-1] else FIRST_SHARE
         inner = _cover(grid, grids, makers, search, share)
         if len(ways) == 1:
             search.prove(inner.bound)
     if search.over:
         return
-    free = problem.stages is None and bool(grids)
     repairer = Repairer(
         grid, grids, list(ways.values()), np.random.default_rng(search.seed), free=problem.stages is None
     )

@@ -55,7 +55,10 @@ LEAST_GAIN = 1e-9
 MOST_IN_ONE = 1_500
 """Most pieces for which all on a roll are nested in one stretch as well."""
 
-ONE_SHARE = 0.3
+MOST_KINDS = 250
+"""Kinds on a roll from which on a single stretch is mostly better than sections, however many pieces."""
+
+ONE_SHARE = 0.4
 """Share of the budget for that."""
 
 
@@ -291,6 +294,7 @@ def _renest(
     inner: Search[RollDraft] = search.child(share, pass_on)
     inner.offer(roll.value(chunks), chunks)
     with suppress(Stop):
-        if roll.demand.sum() <= MOST_IN_ONE and stretches(roll) == 1:
+        few = roll.demand.sum() <= MOST_IN_ONE or np.count_nonzero(roll.demand) > MOST_KINDS
+        if few and stretches(roll) == 1:
             strip_plan(roll, inner, ONE_SHARE)
         renest(roll, inner)
