@@ -12,15 +12,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nesting.packing import Flaw, Piece, RackProblem, Roll
+from nesting.packing import Flaw, Piece, RackProblem, Roll, solve, verify
 from nesting.packing.bars import BarRoom, bar_cost_bound, scaled_bound
 from nesting.packing.grid import Kinds
 from nesting.packing.profiles import profiles_of
 from nesting.packing.rack.around import fill_around, search_around
 from nesting.packing.rack.bounds import area_cost_bound
+from nesting.packing.rack.drafts import RackDraft, roll_grid
 from nesting.packing.rack.ease import dominated, ease
+from nesting.packing.rack.improve import Repairer, reassign
 from nesting.packing.rack.kernels import best_row, zones_of
+from nesting.packing.rack.makers import WindowMaker
+from nesting.packing.rack.shared import Bench
 from nesting.packing.rack.stocks import Band, RackGrid, Stain, stocks_of
+from nesting.packing.roll.chunks import Chunk
 from nesting.packing.search import Search
 
 some = settings(max_examples=60, deadline=None, derandomize=True)
@@ -278,3 +283,42 @@ def test_bounds_count_the_ends_of_the_longest_markers() -> None:
     assert area_cost_bound(grid) == pytest.approx(2.1)
     assert bar_cost_bound(profiles_of(problem.pieces), grid.rooms(), 0, Search()) == pytest.approx(2.1)
     assert math.isclose(grid.rate(grid.stocks[0]), 1e-4 * 1.05)
+
+
+# --- Improving, and rests ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("free", [False, True])
+def test_pieces_move_to_a_cheaper_roll_that_is_free(free: bool) -> None:
+    """By hand: four of 300 x 200 on the dear roll (9 a metre) find room on an old one of 1 a metre."""
+    problem = rack(Roll("dear", 400, cost=9.0), Roll("old", 400, 700, 1.0, 1), stages=None if free else 2)
+    kinds = Kinds.of(problem.pieces)
+    grid = RackGrid(problem, kinds)
+    grids = {0: roll_grid(problem, kinds, grid.stocks[0])}
+    alone = Chunk(((0, 0, 0, 0),), 3000)
+    if not free:
+        section, _ = (
+            Bench(grid, 2).region(3000, 4000, grid.fitting(grid.stocks[0])).quick_section(3000, np.array([1]))
+        )
+        alone = grids[0].section_chunk(section)
+    poor = RackDraft({0: ((alone, 4),)}, (), np.zeros(1, np.int64))
+    search: Search[Any] = Search(effort_limit=10**7)
+    search.offer(poor.cost(grid, grids), poor, 0)
+    ways = [[WindowMaker(grid, grid.stocks[1], Bench(grid, 2), elsewhere=True)]]
+    reassign(grid, grids, Repairer(grid, grids, ways, np.random.default_rng(0), free=free), search)
+    assert not search.draft.missing.any()
+    assert {at for at, _, _ in search.draft.windows} == {1}
+    assert not search.draft.endless
+    # Two rows of two: 600 of 700.
+    assert search.value == pytest.approx(0.6, rel=1e-5)
+
+
+@pytest.mark.parametrize(("rest", "used"), [(600, False), (2050, True), (2049, False)])
+def test_rests_are_used_up_only_where_no_end_is_lost_by_it(rest: int, used: bool) -> None:
+    """By hand: four of 500 in one marker lose 50. A rest for all loses as much, one for one more."""
+    rolls = (Roll("new", 1000), Roll("rest", 1000, rest, 1.0, 1))
+    problem = rack(*rolls, pieces=(Piece.rectangle("a", 500, 1000, 4, (0,)),), end_loss=50)
+    answer = solve(problem, time_limit=None, effort=5)
+    verify(problem, answer)
+    assert answer.cost == pytest.approx(2.05)
+    assert {layout.stock_key for layout in answer.layouts} == ({"rest"} if used else {"new"})

@@ -159,13 +159,12 @@ def _place(
     """Fill windows with chunks, one after another, each as full as it can be; and what is left over."""
     bodies = [chunk for chunk, _ in chunks]
     left = np.array([repeats for _, repeats in chunks], np.int64)
-    # Markers keep an end loss between them, and only a gap where they are joined.
-    sizes = np.array([chunk.length + grid.apart for chunk in bodies], np.int64)
+    lengths = np.array([chunk.length for chunk in bodies], np.int64)
     laid: Laid = []
     for stock in stocks:
         count = None if stock.available is None else stock.available - used.get(stock.index, 0)
         while left.any() and (count is None or count > 0):
-            counts = _fullest(stock, grid, sizes, left)
+            counts = _fullest(stock, grid, lengths, left)
             if not counts.any():
                 break
             filling = _filling(grid, stock, bodies, counts)
@@ -180,14 +179,16 @@ def _place(
     return laid, rest
 
 
-def _fullest(stock: Stock, grid: RackGrid, sizes: Ints, left: Ints) -> Ints:
+def _fullest(stock: Stock, grid: RackGrid, lengths: Ints, left: Ints) -> Ints:
     """Which chunks fill a window best."""
-    assert stock.length is not None
     longest = grid.longest_on(stock)
-    room = stock.length - grid.end_loss + grid.apart
-    fits = np.flatnonzero(
-        (left > 0) & (sizes <= min(room, room if longest is None else longest + grid.apart))
-    )
+    assert stock.length is not None and longest is not None
+    room = stock.length - grid.end_loss
+    # In one marker chunks keep a gap; between markers it may be more.
+    apart = grid.gap if longest == room else grid.apart
+    fits = np.flatnonzero((left > 0) & (lengths <= longest))
+    sizes = lengths + apart
+    room += apart
     counts = np.zeros_like(left)
     if fits.size == 0:
         return counts
