@@ -28,6 +28,12 @@ __all__ = ["cover_and_improve", "first_plan"]
 FIRST_SHARE = 0.35
 """Share of the budget for covering the whole demand with patterns of two stages, where more are allowed."""
 
+FIRST_WORK = 8_000_000
+"""Elementary steps that it gets in any case, as far as there are so many ..."""
+
+MOST_FIRST = 0.8
+"""... and as long as that is not more than this share."""
+
 COVER_SHARE = 0.75
 """Share of what is then left for covering it with all that is allowed."""
 
@@ -56,7 +62,9 @@ def cover_and_improve(
     free = problem.stages is None and bool(grids)
     last = FREE_SHARE if free else COVER_SHARE
     for stages, makers in ways.items():
-        share = last if stages == _ways(problem)[-1] else FIRST_SHARE
+        share = last
+        if stages != _ways(problem)[-1]:
+            share = max(FIRST_SHARE, min(MOST_FIRST, FIRST_WORK / max(1.0, search.effort_left)))
         inner = _cover(grid, grids, makers, search, share)
         if len(ways) == 1:
             search.prove(inner.bound)
