@@ -170,6 +170,13 @@ def solve(
     engine = ENGINES.get(type(problem))
     if engine is None:
         raise ProblemError(f"A roll, rack, sheet, block or linear problem is needed, got {problem!r}.")
+    share = engine.finish_share(problem)
+    search: Search[Any] = Search(
+        seed=seed,
+        time_limit=None if time_limit is None else time_limit * (1.0 - share),
+        effort_limit=None if effort is None else int(effort * EFFORT_UNIT * (1.0 - share)),
+        progress=_in_units(progress, engine.unit),
+    )
     reasons = engine.misfits(problem)
     missing = {
         piece.key: Missing(piece.quantity, reasons[piece.key])
@@ -182,13 +189,6 @@ def solve(
 
     problem = replace(problem, pieces=pieces)
     kinds = Kinds.of(pieces)
-    share = engine.finish_share(problem)
-    search: Search[Any] = Search(
-        seed=seed,
-        time_limit=None if time_limit is None else time_limit * (1.0 - share),
-        effort_limit=None if effort is None else int(effort * EFFORT_UNIT * (1.0 - share)),
-        progress=_in_units(progress, engine.unit),
-    )
     try:
         with suppress(Stop):
             engine.search(problem, kinds, search)
