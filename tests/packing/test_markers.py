@@ -6,12 +6,13 @@ from functools import cache
 from itertools import product
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nesting.errors import LayoutError, ProblemError
-from nesting.packing import Answer, Layout, Piece, Placement, RollProblem, Status, solve, verify
+from nesting.packing import Answer, Layout, Piece, Placement, Report, RollProblem, Status, solve, verify
 from nesting.packing.grid import Kinds
 from nesting.packing.problem import GRID
 from nesting.packing.roll import markers
@@ -248,3 +249,21 @@ def test_losses_are_0_or_more(name: str) -> None:
     for wrong in (-1, float("nan")):
         with pytest.raises(ProblemError, match=name):
             RollProblem(900, PIECES, **{name: wrong})
+
+
+def test_an_interrupt_while_markers_are_grouped_still_gives_all_of_them() -> None:
+    """Once the search itself has used up its nine tenths, the next report raises: the plan is complete."""
+    rng = np.random.default_rng(1)
+    sizes = rng.integers(200, 900, (12, 2)).tolist()
+    pieces = tuple(Piece.rectangle(str(n), a, b, 9) for n, (a, b) in enumerate(sizes))
+    problem = RollProblem(1600, pieces, stages=2, max_marker_length=3000, end_loss=30, setup=300)
+
+    def stop(report: Report) -> None:
+        if report.effort >= 0.9 * 2_000_000:
+            raise KeyboardInterrupt
+
+    answer = solve(problem, time_limit=None, effort=2, progress=stop)
+    verify(problem, answer)
+    assert not answer.missing
+    assert answer.stopped == "interrupted"
+    assert solve(problem, time_limit=None, effort=2).value <= answer.value
