@@ -6,19 +6,16 @@ All of them hold with turning and without the guillotine rule, in whole grid ste
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator, Sequence
 from itertools import pairwise, product
 from operator import mul
 from typing import Any
 
 import numpy as np
-from ortools.linear_solver import pywraplp
 
-from nesting.packing import kernels
+from nesting.packing.bars import NOISE, BarRoom, bar_cost_bound
 from nesting.packing.grid import Floats, Ints
-from nesting.packing.guillotine import CELLS_A_STEP
-from nesting.packing.profiles import Bars, Profile
+from nesting.packing.profiles import Profile
 from nesting.packing.search import Search
 
 __all__ = [
@@ -31,12 +28,6 @@ __all__ = [
     "stock_bound",
 ]
 
-FINEST = 40_000
-"""Most grid steps across the roll for which the bar relaxation is solved."""
-
-MOST_PROFILES = 1_000
-"""Most profiles for which the bar relaxation is solved."""
-
 MOST_PARTS = 12
 """Largest k of the functions u^(k)."""
 
@@ -48,12 +39,6 @@ MOST_SUMS = 20_000
 
 MOST_TURNED = 1_000
 """Most kinds with several turns that the bound of dual feasible functions counts."""
-
-ROUNDS = 300
-"""Most pricing rounds of the bar relaxation."""
-
-NOISE = 1e-9
-"""Float noise of a sum, as a share of it."""
 
 
 def area_bound(area: Ints, demand: Ints, width: int) -> int:
@@ -90,13 +75,7 @@ def _least(start: Ints, dx: Ints, dy: Ints, width: int) -> tuple[Ints, Ints]:
 
 
 def bar_bound(profiles: Sequence[Profile], width: int, gap: int, search: Search[Any]) -> int:
-    """Length by the bar relaxation: pieces may be sawn across into slices of any thickness.
-
-    Every cross-section of a marker shows pieces side by side, so the marker is at least as long as the
-    cheapest mix of cross-sections that shows each piece for its whole length. Solved by column
-    generation with a knapsack over the width; Farley's bound makes every round a proof, converged or
-    not. The relaxation is that of Scheithauer (1999), "LP-based bounds for the container and
-    multi-container loading problem", ITOR 6(2): 199-213, in two dimensions.
+    """Length of one roll by the bar relaxation.
 
     Parameters
     ----------
@@ -112,77 +91,8 @@ def bar_bound(profiles: Sequence[Profile], width: int, gap: int, search: Search[
     int
         In grid steps; 0 when the problem is too large for the relaxation.
     """
-    if len(profiles) > MOST_PROFILES:
-        return 0
-    profiles = [
-        replace(
-            profile, turns=tuple(bars for bars in profile.turns if all(wide <= width for _, wide in bars))
-        )
-        for profile in profiles
-    ]
-    profiles = [profile for profile in profiles if profile.turns]
-    widths = sorted({wide for profile in profiles for bars in profile.turns for _, wide in bars})
-    sizes = np.array(widths, np.int64) + gap
-    step = int(np.gcd.reduce(sizes))
-    if not widths or (width + gap) // step > FINEST:
-        return 0
-    capacity = (width + gap) // step
-    sizes //= step
-    row_of = {wide: row for row, wide in enumerate(widths)}
-    # A row for each profile in each turn: how long it shows bars of each width.
-    shown = np.array(
-        [_shown(bars, row_of) for profile in profiles for bars in profile.turns], dtype=np.float64
-    )
-    first = np.cumsum([0] + [len(profile.turns) for profile in profiles[:-1]])
-    quantities = np.array([profile.quantity for profile in profiles], np.float64)
-
-    # min sum x_p   s.t.  sum_p a_rp x_p >= sum_ij shown_ijr y_ij for every width r,
-    #                     sum_j y_ij >= quantity_i for every profile i
-    solver = pywraplp.Solver.CreateSolver("GLOP")
-    rows = [solver.Constraint(0.0, solver.infinity()) for _ in widths]
-    solver.Objective().SetMinimization()
-    turn = iter(shown)
-    for profile in profiles:
-        wanted = solver.Constraint(float(profile.quantity), solver.infinity())
-        for _ in profile.turns:
-            turned = solver.NumVar(0.0, solver.infinity(), "")
-            wanted.SetCoefficient(turned, 1.0)
-            bars_shown = next(turn)
-            for row in np.flatnonzero(bars_shown):
-                rows[row].SetCoefficient(turned, -float(bars_shown[row]))
-
-    def add(counts: Ints) -> None:
-        use = solver.NumVar(0.0, solver.infinity(), "")
-        solver.Objective().SetCoefficient(use, 1.0)
-        for row in np.flatnonzero(counts):
-            rows[row].SetCoefficient(use, float(counts[row]))
-
-    for alone in np.diag(capacity // sizes):
-        add(alone)
-    many = np.full(sizes.size, capacity, np.int64)
-    bound = 0.0
-    for _ in range(ROUNDS):
-        if search.used_up or solver.Solve() != pywraplp.Solver.OPTIMAL:
-            break
-        values = np.maximum([row.dual_value() for row in rows], 0.0)
-        worth, counts = kernels.best_fill(sizes, values, many, capacity)
-        search.spend(sizes.size * capacity // CELLS_A_STEP)
-        # Scaled so that no cross-section is worth more than its length, the duals are feasible; a
-        # piece is then worth its least value over its turns.
-        priced = np.minimum.reduceat(shown @ (values / max(1.0, worth)), first)
-        bound = max(bound, float(quantities @ priced))
-        if worth <= 1.0 + NOISE:
-            break
-        add(counts)
+    bound = bar_cost_bound(profiles, [BarRoom(width, 1.0)], gap, search)
     return math.ceil(bound * (1 - NOISE) - 1e-6)
-
-
-def _shown(bars: Bars, row_of: Mapping[int, int]) -> Floats:
-    """How long one turn of a piece shows bars of each width."""
-    lengths = np.zeros(len(row_of))
-    for length, wide in bars:
-        lengths[row_of[wide]] += length
-    return lengths
 
 
 def stock_bound(

@@ -6,7 +6,8 @@ millimetre (`GRID`): pieces are rounded up to the grid and room is rounded down,
 on the grid is always possible in the cloth.
 
 Problem classes follow Waescher, Haussner and Schumann (2007), EJOR 183(3): 1109-1130:
-`RollProblem` is an open dimension problem, `SheetProblem` and `BlockProblem` are (multiple)
+`RollProblem` is an open dimension problem, `RackProblem` one with several widths, partly of limited
+length, `SheetProblem` and `BlockProblem` are (multiple)
 stock-size cutting stock problems in two and three dimensions, `LinearProblem` is the
 one-dimensional (multiple) stock-size cutting stock problem.
 """
@@ -25,10 +26,13 @@ __all__ = [
     "Bar",
     "Block",
     "BlockProblem",
+    "Flaw",
     "LinearProblem",
     "Piece",
     "Point",
     "Problem",
+    "RackProblem",
+    "Roll",
     "RollProblem",
     "Sheet",
     "SheetProblem",
@@ -293,7 +297,9 @@ def _check_stages(stages: Stages) -> None:
         raise ProblemError(f"stages must be None, 2, 3 or 'any', got {stages!r}.")
 
 
-def _check_stock(stock: Sequence[Sheet] | Sequence[Block] | Sequence[Bar], what: str) -> None:
+def _check_stock(
+    stock: Sequence[Sheet] | Sequence[Block] | Sequence[Bar] | Sequence[Roll], what: str
+) -> None:
     if not stock:
         raise ProblemError(f"There must be at least one {what}.")
     keys = [item.key for item in stock]
@@ -304,7 +310,11 @@ def _check_stock(stock: Sequence[Sheet] | Sequence[Block] | Sequence[Bar], what:
 
 @dataclass(frozen=True, slots=True)
 class RollProblem:
-    """Cut all pieces from the least length of a roll.
+    """Cut all pieces from the least length of a roll, laid out as markers.
+
+    What is least is roll length + `end_loss` x markers laid + `setup` x different markers, in mm. A
+    marker that is laid ten times counts ten times for `end_loss` and once for `setup`. Without these
+    two costs it is the length alone, and of plans of one length few markers are preferred.
 
     Parameters
     ----------
@@ -319,6 +329,10 @@ class RollProblem:
         roll (at a given x), with trimming cuts free on top.
     max_marker_length
         Longest single marker, mm; None for one marker as long as need be.
+    end_loss
+        Roll lost with every marker laid, mm (both its ends together), on top of its length.
+    setup
+        Cost of every different marker (drawing, plotting), as mm of roll.
     """
 
     width: float
@@ -326,10 +340,14 @@ class RollProblem:
     gap: float = 0.0
     stages: Stages = None
     max_marker_length: float | None = None
+    end_loss: float = 0.0
+    setup: float = 0.0
 
     def __post_init__(self) -> None:
         _length(self.width, "width")
         _length(self.gap, "gap", zero=True)
+        _length(self.end_loss, "end_loss", zero=True)
+        _length(self.setup, "setup", zero=True)
         _check_stages(self.stages)
         if self.max_marker_length is not None:
             _length(self.max_marker_length, "max_marker_length")
@@ -408,10 +426,10 @@ class Bar:
         _check_stock_piece(self)
 
 
-def _check_stock_piece(item: Sheet | Block | Bar) -> None:
+def _check_stock_piece(item: Sheet | Block | Bar | Roll) -> None:
     name = f"{type(item).__name__} {item.key!r}"
     for field in ("length", "width", "height"):
-        if hasattr(item, field):
+        if getattr(item, field, None) is not None:
             _length(getattr(item, field), f"{name}: {field}")
     if not 0 < item.cost < math.inf:
         raise ProblemError(f"{name}: cost must be above 0, got {item.cost!r}.")
@@ -521,4 +539,113 @@ class LinearProblem:
         object.__setattr__(self, "pieces", _check_pieces(self.pieces, linear=True))
 
 
-Problem: TypeAlias = RollProblem | SheetProblem | BlockProblem | LinearProblem
+@dataclass(frozen=True, slots=True)
+class Flaw:
+    """A rectangle of a roll that no piece may lie on, mm; without `y1` it goes across the whole width.
+
+    Parameters
+    ----------
+    x0, x1
+        From and to along the roll, from its beginning.
+    y0, y1
+        From and to across the roll.
+    """
+
+    x0: float
+    x1: float
+    y0: float = 0.0
+    y1: float | None = None
+
+    def __post_init__(self) -> None:
+        _length(self.x0, "flaw x0", zero=True)
+        _length(self.y0, "flaw y0", zero=True)
+        _length(self.x1, "flaw x1")
+        if not self.x0 < self.x1:
+            raise ProblemError(f"A flaw must end beyond its start, got x0 {self.x0!r} and x1 {self.x1!r}.")
+        if self.y1 is not None:
+            _length(self.y1, "flaw y1")
+            if not self.y0 < self.y1:
+                raise ProblemError(
+                    f"A flaw must end beyond its start, got y0 {self.y0!r} and y1 {self.y1!r}."
+                )
+
+
+@dataclass(frozen=True, slots=True)
+class Roll:
+    """A kind of roll, new or a rest.
+
+    Parameters
+    ----------
+    key
+        Name that layouts refer to; unique in a problem.
+    width
+        Usable width, mm.
+    length
+        Length, mm; None for a roll that never ends.
+    cost
+        Cost of one metre of its length.
+    available
+        How many such rolls there are; None: as many as needed. A roll without end has no number.
+    flaws
+        Where no piece may lie, the same on each of these rolls; only on a roll with an end.
+    """
+
+    key: str
+    width: float
+    length: float | None = None
+    cost: float = 1.0
+    available: int | None = None
+    flaws: tuple[Flaw, ...] = ()
+
+    def __post_init__(self) -> None:
+        _check_stock_piece(self)
+        object.__setattr__(self, "flaws", tuple(self.flaws))
+        if self.length is None:
+            for what in ("available", "flaws"):
+                if getattr(self, what) not in (None, ()):
+                    raise ProblemError(f"Roll {self.key!r}: only a roll with a length may have {what}.")
+
+
+@dataclass(frozen=True, slots=True)
+class RackProblem:
+    """Cut all pieces from rolls of several widths and lengths at least cost.
+
+    The cost is the sum, over all markers laid, of the cost per metre of the roll times the length of
+    the marker plus `end_loss`. Of plans of one cost one that uses up the shorter rolls is preferred.
+
+    Parameters
+    ----------
+    rolls
+        The rolls on offer.
+    pieces
+        What is wanted.
+    gap
+        Distance kept between pieces, mm; none is needed at the edges and at flaws.
+    stages
+        As in `RollProblem`.
+    max_marker_length
+        Longest single marker, mm; None: only the rolls limit it.
+    end_loss
+        Roll lost with every marker laid, mm, behind it. On a roll with an end there must be room for it,
+        and two markers lie at least so far apart (and at least one gap).
+    """
+
+    rolls: tuple[Roll, ...]
+    pieces: tuple[Piece, ...]
+    gap: float = 0.0
+    stages: Stages = None
+    max_marker_length: float | None = None
+    end_loss: float = 0.0
+
+    def __post_init__(self) -> None:
+        _check_stock(self.rolls, "roll")
+        _length(self.gap, "gap", zero=True)
+        _length(self.end_loss, "end_loss", zero=True)
+        _check_stages(self.stages)
+        if self.max_marker_length is not None:
+            _length(self.max_marker_length, "max_marker_length")
+        object.__setattr__(self, "rolls", tuple(self.rolls))
+        object.__setattr__(self, "pieces", _check_pieces(self.pieces))
+
+
+Problem: TypeAlias = RollProblem | SheetProblem | BlockProblem | LinearProblem | RackProblem

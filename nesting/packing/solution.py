@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal, NamedTuple, TypeAlias
 
-__all__ = ["Answer", "Axis", "CutNode", "Layout", "Missing", "Part", "Placement", "Status"]
+__all__ = ["DECIMALS", "Answer", "Axis", "CutNode", "Layout", "Missing", "Part", "Placement", "Status"]
+
+DECIMALS = 6
+"""Decimals of values and bounds; beyond is float noise."""
 
 Axis: TypeAlias = Literal["x", "y", "z"]
 
@@ -104,16 +108,22 @@ class Layout:
     Parameters
     ----------
     stock_key
-        Which sheet, block or bar; ``"roll"`` for rolls.
+        Which sheet, block, bar or roll of a rack; ``"roll"`` where there is but one roll.
     placements
         The pieces, in no particular order.
     length
         Length of roll this layout takes, mm; the raw length of the sheet, block or bar otherwise.
     repeats
-        How many times this layout is cut.
+        How many times this layout is cut, in all.
     cuts
         For guillotine layouts the tree of cuts, its root being the usable area (after trims); None for
         free placement and bars.
+    start
+        On a roll with an end: where on the roll this layout begins, mm. Its repeats on one roll follow
+        one another, one gap apart (one end loss, if that is more).
+    stock_number, stock_count
+        On a roll with an end: the first of the rolls of this key that it lies on, from 1, and on how many
+        from there on. They are all alike, so each holds ``repeats / stock_count`` of it, at one place.
     """
 
     stock_key: str
@@ -121,6 +131,9 @@ class Layout:
     length: float
     repeats: int = 1
     cuts: CutNode | None = None
+    start: float = 0.0
+    stock_number: int = 1
+    stock_count: int = 1
 
 
 class Status(StrEnum):
@@ -150,8 +163,10 @@ class Answer:
     layouts
         The layouts with their repeats.
     value
-        Total length of roll used, mm (sum over layouts of length x repeats), or total cost of what is
-        opened. Of the pieces that are placed: see `missing`.
+        What the problem makes least. For a roll, in mm: total length used (sum over layouts of length
+        x repeats) + end loss x markers laid + setup x different markers. Layouts whose pieces have the
+        same shapes in the same places are one marker. Otherwise the total cost of what is used. Of the
+        pieces that are placed: see `missing`.
     bound
         Proven lower bound on the value of any plan that places the same pieces (without those in
         `missing`), same unit.
@@ -178,12 +193,12 @@ class Answer:
 
     @property
     def length(self) -> float:
-        """Total length of roll used, mm; meaningful for roll problems."""
-        return self.value
+        """Total length of roll used, mm, without end losses; meaningful for roll problems."""
+        return round(math.fsum(layout.length * layout.repeats for layout in self.layouts), DECIMALS)
 
     @property
     def cost(self) -> float:
-        """Total cost of sheets, blocks or bars opened."""
+        """Total cost of sheets, blocks or bars opened, or of roll used."""
         return self.value
 
     @property

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
 from nesting.errors import ProblemError
-from nesting.packing import block, roll, sheet
+from nesting.packing import block, rack, roll, sheet
 from nesting.packing.grid import Kinds, Ledger
 from nesting.packing.linear import engine as linear
 from nesting.packing.problem import (
@@ -19,20 +19,19 @@ from nesting.packing.problem import (
     BlockProblem,
     LinearProblem,
     Problem,
+    RackProblem,
     RollProblem,
     Sheet,
     SheetProblem,
 )
+from nesting.packing.roll import markers
 from nesting.packing.search import Progress, Report, Search, Stop
-from nesting.packing.solution import Answer, Layout, Missing
+from nesting.packing.solution import DECIMALS, Answer, Layout, Missing
 
 __all__ = ["EFFORT_UNIT", "solve"]
 
 EFFORT_UNIT = 1_000_000
 """Elementary steps of the kernels in one unit of effort."""
-
-DECIMALS = 6
-"""Decimals of values and bounds; beyond is float noise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,17 +46,39 @@ class Engine:
         Offers drafts and bounds to a `Search`.
     layouts
         Writes a draft out; the ledger tells which copies found no place.
+    worth
+        What layouts cost, in the unit of the answer.
     unit
         Millimetres or money in one unit of the search's values.
-    stock
-        What is opened, with costs; empty for rolls.
+    floor
+        Turns a bound on the search's value into one on the answer's; they are the same but for losses
+        that the search does not count.
+    finish
+        What is still to be done with the best draft; the result is what `layouts` takes.
+    finish_share
+        Share of the budget that is kept for it.
     """
 
     misfits: Callable[[Any], Mapping[str, str]]
     search: Callable[[Any, Kinds, Search[Any]], None]
     layouts: Callable[[Any, Kinds, Any], tuple[list[Layout], Ledger]]
-    unit: float
-    stock: Callable[[Any], tuple[Sheet | Block | Bar, ...]]
+    worth: Callable[[Any, Sequence[Layout]], float]
+    unit: float = 1.0
+    floor: Callable[[Any, float], float] = lambda problem, bound: bound
+    finish: Callable[[Any, Kinds, Any, Search[Any]], Any] = lambda problem, kinds, draft, search: draft
+    finish_share: Callable[[Any], float] = lambda problem: 0.0
+
+
+def _opened(
+    stock: Callable[[Any], Sequence[Sheet | Block | Bar]],
+) -> Callable[[Any, Sequence[Layout]], float]:
+    """The cost of whole pieces of stock."""
+
+    def worth(problem: Any, layouts: Sequence[Layout]) -> float:
+        costs = {item.key: item.cost for item in stock(problem)}
+        return math.fsum(costs[layout.stock_key] * layout.repeats for layout in layouts)
+
+    return worth
 
 
 ENGINES: Mapping[type, Engine] = {
@@ -65,29 +86,37 @@ ENGINES: Mapping[type, Engine] = {
         misfits=roll.misfits,
         search=roll.search_roll,
         layouts=roll.layouts,
+        worth=markers.worth,
         unit=GRID,
-        stock=lambda problem: (),
+        floor=markers.floor,
+        finish=markers.markers_of,
+        finish_share=markers.budget_share,
     ),
     SheetProblem: Engine(
         misfits=sheet.misfits,
         search=sheet.search_sheets,
         layouts=sheet.layouts,
-        unit=1.0,
-        stock=lambda problem: problem.sheets,
+        worth=_opened(lambda problem: problem.sheets),
     ),
     BlockProblem: Engine(
         misfits=block.misfits,
         search=block.search_blocks,
         layouts=block.layouts,
-        unit=1.0,
-        stock=lambda problem: problem.blocks,
+        worth=_opened(lambda problem: problem.blocks),
     ),
     LinearProblem: Engine(
         misfits=linear.misfits,
         search=linear.search_bars,
         layouts=linear.layouts,
-        unit=1.0,
-        stock=lambda problem: problem.bars,
+        worth=_opened(lambda problem: problem.bars),
+    ),
+    RackProblem: Engine(
+        misfits=rack.misfits,
+        search=rack.search_rack,
+        layouts=rack.layouts,
+        worth=rack.worth,
+        finish=rack.finish,
+        finish_share=rack.budget_share,
     ),
 }
 
@@ -137,11 +166,17 @@ def solve(
     Pieces are rounded up and room is rounded down to whole steps of `GRID` before anything is decided;
     value and bound speak of the rounded pieces.
     """
-    search: Search[Any] = _search(time_limit, effort, seed, workers)
+    _check_budget(time_limit, effort, seed, workers)
     engine = ENGINES.get(type(problem))
     if engine is None:
-        raise ProblemError(f"A roll, sheet, block or linear problem is needed, got {problem!r}.")
-
+        raise ProblemError(f"A roll, rack, sheet, block or linear problem is needed, got {problem!r}.")
+    share = engine.finish_share(problem)
+    search: Search[Any] = Search(
+        seed=seed,
+        time_limit=None if time_limit is None else time_limit * (1.0 - share),
+        effort_limit=None if effort is None else int(effort * EFFORT_UNIT * (1.0 - share)),
+        progress=_in_units(progress, engine.unit),
+    )
     reasons = engine.misfits(problem)
     missing = {
         piece.key: Missing(piece.quantity, reasons[piece.key])
@@ -154,7 +189,6 @@ def solve(
 
     problem = replace(problem, pieces=pieces)
     kinds = Kinds.of(pieces)
-    search.progress = _in_units(progress, engine.unit)
     try:
         with suppress(Stop):
             engine.search(problem, kinds, search)
@@ -165,22 +199,23 @@ def solve(
     left_over = {piece.key: piece.quantity for piece in pieces}
     reason = "the search was stopped before it found a place"
     if search.draft is not None:
-        layouts, ledger = engine.layouts(problem, kinds, search.draft)
+        layouts, ledger = engine.layouts(problem, kinds, _finished(engine, problem, kinds, search, share))
         left_over = ledger.left_over()
         reason = "the stock on hand is used up"
     missing |= {key: Missing(quantity, reason) for key, quantity in left_over.items()}
-    costs = {item.key: item.cost for item in engine.stock(problem)}
-    value = math.fsum(
-        (costs[layout.stock_key] if costs else layout.length) * layout.repeats for layout in layouts
-    )
+    value = engine.worth(problem, layouts)
     # A bound on all that was asked says nothing about a plan that places less.
-    bound = search.bound * engine.unit if not left_over else 0.0
+    bound = 0.0 if left_over else min(engine.floor(problem, search.bound * engine.unit), value)
+    stopped = search.stopped
+    if stopped == "proved" and not left_over and value > bound + 10**-DECIMALS:
+        # The search is through, but what it does not count may leave something to gain.
+        stopped = "effort"
     return Answer(
         layouts=tuple(layouts),
         value=round(value, DECIMALS),
-        bound=round(min(bound, value), DECIMALS),
+        bound=round(bound, DECIMALS),
         missing=missing,
-        stopped=search.stopped,
+        stopped=stopped,
         effort=math.ceil(search.effort / EFFORT_UNIT),
         seed=seed,
         notes=(
@@ -191,8 +226,40 @@ def solve(
     )
 
 
-def _search(time_limit: float | None, effort: float | None, seed: int, workers: int) -> Search[Any]:
-    """A search with the given budget; its clock starts here."""
+def _finished(engine: Engine, problem: Problem, kinds: Kinds, search: Search[Any], share: float) -> Any:
+    """The best draft of a search after the last step of its engine, which has the rest of the budget."""
+    rest: Search[Any] = Search(seed=search.seed, effort_limit=0)
+    if not search.interrupted:
+        rest = Search(
+            seed=search.seed,
+            time_limit=_rest(search.time_limit, search.seconds_left, share),
+            effort_limit=_rest(search.effort_limit, search.effort_left, share),
+            progress=_unchanged(search),
+        )
+    try:
+        draft = engine.finish(problem, kinds, search.draft, rest)
+    except KeyboardInterrupt:
+        search.interrupted = True
+        draft = engine.finish(problem, kinds, search.draft, Search(seed=search.seed, effort_limit=0))
+    search.effort += rest.effort
+    return draft
+
+
+def _rest(limit: float | None, left: float, share: float) -> Any:
+    """What was kept of a budget whose larger part was `limit`, and what is left of that."""
+    return None if limit is None else max(type(limit)(0), type(limit)(limit / (1.0 - share) * share + left))
+
+
+def _unchanged(search: Search[Any]) -> Progress | None:
+    """Reports that the search stands where it stood."""
+    progress = search.progress
+    if progress is None:
+        return None
+    return lambda report: progress(Report(search.value, search.bound, search.effort + report.effort))
+
+
+def _check_budget(time_limit: float | None, effort: float | None, seed: int, workers: int) -> None:
+    """Refuse a budget that makes no sense."""
     if time_limit is None and effort is None:
         raise ProblemError("Give a time_limit, an effort, or both: a search without either may never end.")
     for name, limit in (("time_limit", time_limit), ("effort", effort)):
@@ -201,11 +268,6 @@ def _search(time_limit: float | None, effort: float | None, seed: int, workers: 
     for name, number, least in (("seed", seed, 0), ("workers", workers, 1)):
         if isinstance(number, bool) or not isinstance(number, int) or number < least:
             raise ProblemError(f"{name} must be a whole number, {least} or more, got {number!r}.")
-    return Search(
-        seed=seed,
-        time_limit=time_limit,
-        effort_limit=None if effort is None else int(effort * EFFORT_UNIT),
-    )
 
 
 def _in_units(progress: Progress | None, unit: float) -> Progress | None:

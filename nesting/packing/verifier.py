@@ -17,7 +17,10 @@ from typing import NoReturn, TypeAlias
 
 import shapely
 
-from nesting.errors import LayoutError
+from nesting.packing.faults import NOISE
+from nesting.packing.faults import check_whole as _check_whole
+from nesting.packing.faults import fault as _fault
+from nesting.packing.faults import mm as _mm
 from nesting.packing.problem import (
     GRID,
     Bar,
@@ -26,25 +29,20 @@ from nesting.packing.problem import (
     LinearProblem,
     Piece,
     Problem,
+    RackProblem,
     RollProblem,
     Sheet,
     SheetProblem,
     Skins,
     Trim,
 )
+from nesting.packing.rack_rules import OUTLINE_DEPTH, check_flaws, check_place, check_rolls, rack_cost
 from nesting.packing.solution import Answer, CutNode, Layout, Part, Placement
 
 __all__ = ["verify"]
 
-NOISE = 1e-6
-"""Float noise, mm: two measures closer than this are the same. Values and costs use it too."""
-
 VALUE_NOISE = 1e-9
 """Float noise of a sum of lengths or costs, as a share of the sum, on top of `NOISE`."""
-
-OUTLINE_DEPTH = 0.01
-"""How deep two outlines may lie in each other, or how much their gap may fall short, mm: turned
-outlines have corners off the grid. Rectangles have no such allowance."""
 
 FACE_SLACK = 2 * GRID
 """How far short of the usable area the root of a cut tree may lie on each face, mm: stock is rounded
@@ -101,10 +99,10 @@ class _Lying:
 def verify(problem: Problem, answer: Answer) -> None:
     """Check an answer against its problem, rule by rule.
 
-    Checked are: keys, repeats and stock counts; the usable area; turns and mirroring; that pieces keep
-    their gap (of rectangles: in x or in y); the cut tree, its kerfs and its stages; that the parts of a
-    joined piece are allowed and make it up; that exactly the wanted quantities are placed or missing with
-    a reason; the value and the bound.
+    Checked are: keys, repeats and stock counts; the usable area; places on rolls and their flaws; turns
+    and mirroring; that pieces keep their gap (of rectangles: in x or in y); the cut tree, its kerfs and
+    its stages; that the parts of a joined piece are allowed and make it up; that exactly the wanted
+    quantities are placed or missing with a reason; the value and the bound.
 
     Parameters
     ----------
@@ -136,17 +134,15 @@ def verify(problem: Problem, answer: Answer) -> None:
         for piece in lying:
             _check_inside(piece, room, where)
         _check_pieces_apart(problem, layout, lying, room, where)
+        if isinstance(problem, RackProblem):
+            roll = next(roll for roll in problem.rolls if roll.key == layout.stock_key)
+            flat = [(piece.key, piece.low[:2], piece.high[:2], piece.shape.outline) for piece in lying]
+            check_flaws(problem, layout, roll, flat, where)
+    if isinstance(problem, RackProblem):
+        check_rolls(problem, answer)
     _check_stock(problem, answer)
     _check_quantities(pieces, answer)
     _check_value(problem, answer)
-
-
-def _fault(where: str, what: str) -> NoReturn:
-    raise LayoutError(f"{where}: {what}.")
-
-
-def _mm(value: float) -> str:
-    return f"{round(value, 4):.12g}"
 
 
 def _point(corner: Triple) -> str:
@@ -164,17 +160,12 @@ def _check_finite(values: Sequence[float], what: str, where: str) -> None:
             _fault(where, f"{what} has a figure that is not a finite number: {value!r}")
 
 
-def _check_whole(value: object, what: str, where: str) -> None:
-    if isinstance(value, bool) or not isinstance(value, int) or value < 1:
-        _fault(where, f"{what} must be a whole number, 1 or more, got {value!r}")
-
-
 # --- One layout: stock, pieces, usable area -----------------------------------------------------------
 
 
 def _stock(problem: Problem) -> dict[str, Sheet | Block | Bar]:
-    """Sheets, blocks or bars by key; nothing for a roll."""
-    if isinstance(problem, RollProblem):
+    """Sheets, blocks or bars by key; nothing for rolls."""
+    if isinstance(problem, RollProblem | RackProblem):
         return {}
     if isinstance(problem, SheetProblem):
         return {sheet.key: sheet for sheet in problem.sheets}
@@ -194,6 +185,9 @@ def _room(problem: Problem, layout: Layout, where: str) -> _Room:
         if longest is not None and layout.length > longest + NOISE:
             _fault(where, f"is {_mm(layout.length)} mm long; a marker may be at most {_mm(longest)} mm")
         return _Room((0.0, 0.0, 0.0), (layout.length, problem.width, 0.0))
+    if isinstance(problem, RackProblem):
+        roll = check_place(problem, layout, where)
+        return _Room((0.0, 0.0, 0.0), (layout.length, roll.width, 0.0))
     item = _stock(problem).get(layout.stock_key)
     if item is None:
         _fault(where, f"is cut from {layout.stock_key!r}, which is not in stock")
@@ -286,7 +280,7 @@ def _check_pieces_apart(
     problem: Problem, layout: Layout, lying: Sequence[_Lying], room: _Room, where: str
 ) -> None:
     """Check the cut tree where edge-to-edge cuts are asked, otherwise all distances."""
-    kerf = problem.gap if isinstance(problem, RollProblem) else problem.kerf
+    kerf = problem.gap if isinstance(problem, RollProblem | RackProblem) else problem.kerf
     if isinstance(problem, LinearProblem):
         if layout.cuts is not None:
             _fault(where, "a bar carries no cut tree")
@@ -615,12 +609,35 @@ def _check_quantities(pieces: dict[str, Piece], answer: Answer) -> None:
 def _check_value(problem: Problem, answer: Answer) -> None:
     _check_finite([answer.value, answer.bound], "value or bound", "Plan")
     stock = _stock(problem)
-    total = math.fsum(
-        layout.repeats * (stock[layout.stock_key].cost if stock else layout.length)
-        for layout in answer.layouts
-    )
+    if isinstance(problem, RollProblem):
+        laid = math.fsum(layout.repeats * (layout.length + problem.end_loss) for layout in answer.layouts)
+        total = laid + problem.setup * _different_markers(problem, answer)
+    elif isinstance(problem, RackProblem):
+        total = rack_cost(problem, answer)
+    else:
+        total = math.fsum(layout.repeats * stock[layout.stock_key].cost for layout in answer.layouts)
     noise = NOISE + VALUE_NOISE * total
     if abs(answer.value - total) > noise:
         _fault("Plan", f"its value is given as {_mm(answer.value)}, but its layouts add up to {_mm(total)}")
     if not -noise <= answer.bound <= answer.value + noise:
         _fault("Plan", f"its bound {_mm(answer.bound)} is not between 0 and its value {_mm(answer.value)}")
+
+
+def _different_markers(problem: RollProblem, answer: Answer) -> int:
+    """How many layouts differ in more than the names of their pieces.
+
+    Rectangles that an engine may round up to the same size are the same shape.
+    """
+    pieces = {piece.key: piece for piece in problem.pieces}
+    found = set()
+    for layout in answer.layouts:
+        marker: Counter[tuple[object, ...]] = Counter()
+        for placement in layout.placements:
+            piece = pieces[placement.key]
+            shape: tuple[object, ...] = (piece.points, placement.turn, placement.mirrored)
+            if not piece.points:
+                sides = (round(_round_up(piece.length) / GRID), round(_round_up(piece.width) / GRID))
+                shape = sides if placement.turn % 180.0 == 0.0 else sides[::-1]
+            marker[(placement.x, placement.y, *shape)] += 1
+        found.add(frozenset(marker.items()))
+    return len(found)

@@ -10,8 +10,11 @@ from nesting.packing.problem import (
     Bar,
     Block,
     BlockProblem,
+    Flaw,
     LinearProblem,
     Piece,
+    RackProblem,
+    Roll,
     RollProblem,
     Sheet,
     SheetProblem,
@@ -23,6 +26,7 @@ __all__ = [
     "block_problems",
     "guillotine_answers",
     "linear_problems",
+    "rack_problems",
     "rectangles",
     "roll_problems",
     "sheet_problems",
@@ -187,3 +191,40 @@ def guillotine_answers(draw: st.DrawFn, stages: Stages = "any") -> tuple[SheetPr
     )
     layout = Layout("S", tuple(placements), length / 10, cuts=root if stages is not None else None)
     return problem, Answer(layouts=(layout,), value=1.0, bound=1.0)
+
+
+@st.composite
+def rack_problems(draw: st.DrawFn, stages: st.SearchStrategy[Stages] | None = None) -> RackProblem:
+    """Small racks: rolls with and without end, some flawed; stock may be short."""
+    pieces = draw(rectangles(kinds=4))
+    least = int(max(max(piece.length, piece.width) for piece in pieces) * 10)
+    rolls = []
+    for index in range(draw(st.integers(1, 3))):
+        width = draw(tenths(max(100, least // 2), least + 1000))
+        if draw(st.booleans()):
+            rolls.append(Roll(f"R{index}", width, cost=float(draw(st.integers(1, 9)))))
+            continue
+        length = draw(tenths(500, least + 3000))
+        flaws = []
+        for _ in range(draw(st.integers(0, 2))):
+            x0, y0 = draw(tenths(0, int(length * 10))), draw(tenths(0, int(width * 10)))
+            y1 = draw(st.none() | tenths(1, 300).map(lambda wide, low=y0: low + wide))
+            flaws.append(Flaw(x0, x0 + draw(tenths(1, 200)), 0.0 if y1 is None else y0, y1))
+        rolls.append(
+            Roll(
+                f"R{index}",
+                width,
+                length,
+                float(draw(st.integers(1, 9))),
+                draw(st.none() | st.integers(0, 3)),
+                tuple(flaws),
+            )
+        )
+    return RackProblem(
+        rolls=tuple(rolls),
+        pieces=pieces,
+        gap=draw(st.sampled_from([0.0, 0.5, 3.0])),
+        stages=draw(stages or st.sampled_from([None, 2, 3, "any"])),
+        max_marker_length=draw(st.none() | tenths(least, least + 2000)),
+        end_loss=draw(st.sampled_from([0.0, 0.0, 1.0, 12.5])),
+    )

@@ -7,12 +7,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from nesting.packing import Answer, Piece, RollProblem, Status, solve, verify
 from nesting.packing.grid import Kinds
-from nesting.packing.roll.chunks import Chunk, RollGrid, group
+from nesting.packing.roll.chunks import Chunk, RollGrid
 from nesting.packing.roll.free import Stretch, Strip, renest
 from nesting.packing.search import Search
 
@@ -24,40 +22,6 @@ def checked(problem: RollProblem, effort: float = 3.0) -> Answer:
 
 
 # --- Markers ------------------------------------------------------------------------------------------
-
-
-@settings(max_examples=60, deadline=None, derandomize=True)
-@given(
-    st.lists(st.tuples(st.integers(1, 50), st.integers(1, 9)), min_size=1, max_size=6),
-    st.integers(50, 120),
-    st.integers(0, 5),
-)
-def test_markers_hold_all_chunks_within_the_longest_length(
-    draft: list[tuple[int, int]], longest: int, gap: int
-) -> None:
-    """Chunks and their repeats are all there, and no marker is too long, gaps included."""
-    chunks = tuple((Chunk((), length), repeats) for length, repeats in draft)
-    markers = group(chunks, longest, gap)
-    held: dict[int, int] = {}
-    for marker, repeats in markers:
-        assert sum(chunk.length for chunk in marker) + gap * (len(marker) - 1) <= longest
-        for chunk in marker:
-            held[id(chunk)] = held.get(id(chunk), 0) + repeats
-    assert held == {id(chunk): repeats for chunk, repeats in chunks}
-
-
-def test_markers_are_few_and_repeated() -> None:
-    """Ten chunks of 40 in markers of 100: two each, cut five times. Without a limit: one marker a chunk."""
-    chunk = Chunk((), 40)
-    assert group(((chunk, 10),), 100, 0) == [((chunk, chunk), 5)]
-    assert group(((chunk, 10),), None, 0) == [((chunk,), 10)]
-
-
-def test_the_gap_between_chunks_counts_in_a_marker() -> None:
-    """Two of 48 and a gap of 5 need 101: one a marker at 100, two at 101."""
-    chunk = Chunk((), 48)
-    assert group(((chunk, 4),), 100, 5) == [((chunk,), 4)]
-    assert group(((chunk, 4),), 101, 5) == [((chunk, chunk), 2)]
 
 
 @pytest.mark.parametrize("stages", [None, 2, 3, "any"])

@@ -233,7 +233,7 @@ def test_a_budget_without_sense_is_refused(budget: dict[str, Any], words: str) -
 
 def test_something_else_than_a_problem_is_refused() -> None:
     """The message says what is needed."""
-    with pytest.raises(ProblemError, match="A roll, sheet, block or linear problem is needed"):
+    with pytest.raises(ProblemError, match="A roll, rack, sheet, block or linear problem is needed"):
         solve("a roll, please")  # type: ignore[arg-type]
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
+from nesting.packing.cpsat import STEPS_A_SECOND, ask
 from nesting.packing.linear.joined import Cut, JoinPlan, JoinTask
 from nesting.packing.linear.task import whole_costs
 from nesting.packing.search import Search
@@ -17,8 +18,8 @@ __all__ = ["settle_joined"]
 MOST_PLACES = 600
 """Most pairs of a part and a bar for which the model is worth its while."""
 
-WORK, STEPS_A_WORK = 10.0, 50_000_000
-"""What CP-SAT may spend, in its own deterministic seconds, and elementary steps reckoned for one."""
+WORK = 10.0
+"""What CP-SAT may spend, in its own deterministic seconds."""
 
 BOUND_NOISE = 1e-6
 """What a bound told as a float may be beyond a whole number."""
@@ -47,7 +48,7 @@ def settle_joined(
     target = sum(costs[k] * times for (k, _), times in known.bars.items()) - 1
     none_cheaper = max(bound, min(known.cost, float((target + 1) * unit)))
     parts = sum((want.joins + 1) * want.quantity for want in task.wants)
-    effort = min(WORK, search.effort_left / STEPS_A_WORK)
+    effort = min(WORK, search.effort_left / STEPS_A_SECOND)
     if parts > MOST_PLACES or effort < WORK / 100:
         return None, bound
     single = [
@@ -83,14 +84,7 @@ def settle_joined(
     model.add(cost >= math.ceil(float(bound / unit) - BOUND_NOISE))
     model.add(cost <= target)
     model.minimize(cost)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 0
-    solver.parameters.max_deterministic_time = effort
-    if search.seconds_left < math.inf:
-        solver.parameters.max_time_in_seconds = max(0.0, search.seconds_left)
-    status = solver.solve(model)
-    search.spend(int(solver.response_proto.deterministic_time * STEPS_A_WORK))
+    solver, status = ask(model, effort, search)
     if status == cp_model.INFEASIBLE:
         return None, none_cheaper
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):

@@ -10,9 +10,10 @@ from nesting.packing.bounds import area_bound, bar_bound, longest_bound, row_bou
 from nesting.packing.grid import Kinds, Ledger, Spot, boxes_of, mm
 from nesting.packing.problem import RollProblem, grid_down
 from nesting.packing.profiles import profiles_of
-from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid, group
+from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid
 from nesting.packing.roll.exact import close
 from nesting.packing.roll.free import Strip, renest, stretches
+from nesting.packing.roll.markers import Markers
 from nesting.packing.roll.sections import section_plan
 from nesting.packing.search import Search
 from nesting.packing.solution import CutNode, Layout
@@ -104,12 +105,12 @@ def _prove(problem: RollProblem, grid: RollGrid, search: Search[RollDraft]) -> N
         search.prove(-(-search.bound // step) * step)
 
 
-def layouts(problem: RollProblem, kinds: Kinds, draft: RollDraft) -> tuple[list[Layout], Ledger]:
-    """Write a draft out as markers with placements in mm."""
+def layouts(problem: RollProblem, kinds: Kinds, markers: Markers) -> tuple[list[Layout], Ledger]:
+    """Write markers out with placements in mm."""
     grid = RollGrid(problem, kinds)
     ledger = Ledger(kinds)
     made: list[Layout] = []
-    for chunks, repeats in group(draft, grid.longest, grid.gap):
+    for chunks, repeats in markers:
         spots: list[Spot] = []
         length = -grid.gap
         for chunk in chunks:
