@@ -1,11 +1,13 @@
-"""Sheets: staged patterns (and skyline fills where cuts are free) chosen by column generation.
+"""Sheets: patterns chosen by column generation, and sheets cut anew with a goal for their cost.
 
-The one entry is `search_sheets`.
+The one entry is `search_sheets`. Orders of few pieces are cut anew as a whole; of large ones patterns
+make the bulk, and the last sheets are cut anew.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 
 import numpy as np
 
@@ -13,11 +15,19 @@ from nesting.packing.bounds import rounded_cost, sheet_count_bound, stock_bound
 from nesting.packing.columns import Cover, Covering, Maker
 from nesting.packing.grid import Kinds, Ledger, too_large
 from nesting.packing.problem import SheetProblem
-from nesting.packing.search import Search
+from nesting.packing.search import Search, Stop
 from nesting.packing.sheet.makers import FreeMaker, SheetGrid, StagedMaker, stocks_of
+from nesting.packing.sheet.recut import Recut
+from nesting.packing.sheet.splits import SplitMaker
 from nesting.packing.solution import Layout
 
 __all__ = ["layouts", "misfits", "search_sheets"]
+
+FEW_SHARE = 0.15
+"""Share of the budget that patterns get where the order has few pieces."""
+
+MANY_SHARE = 0.6
+"""The same where it has many."""
 
 
 def misfits(problem: SheetProblem) -> Mapping[str, str]:
@@ -63,14 +73,31 @@ def search_sheets(problem: SheetProblem, kinds: Kinds, search: Search[Cover]) ->
             makers.append(StagedMaker(grid, stock, "y", problem.stages))
         if problem.stages is None:
             makers.append(FreeMaker(grid, stock))
-    Covering(
+    covering = Covering(
         grid.demand,
         available,
         makers,
         areas=np.maximum(grid.area, 1).astype(np.float64),
         round_bound=rounded_cost(costs),
         dearest=max(costs),
-    ).run(search)
+    )
+    recut = Recut(grid, usable, available, problem.stages)
+    patterns = _child(search, FEW_SHARE if recut.whole else MANY_SHARE)
+    with suppress(Stop):
+        covering.run(patterns)
+    search.prove(patterns.bound)
+    recut.run(search)
+
+
+def _child(search: Search[Cover], share: float) -> Search[Cover]:
+    """A part of the search that hands its plans up and knows what is proved."""
+
+    def pass_on(value: float, plan: Cover) -> None:
+        search.offer(value, plan, short=int(plan.missing.sum()))
+
+    child = search.child(share, pass_on)
+    child.prove(search.bound)
+    return child
 
 
 def layouts(problem: SheetProblem, kinds: Kinds, draft: Cover) -> tuple[list[Layout], Ledger]:
@@ -78,7 +105,7 @@ def layouts(problem: SheetProblem, kinds: Kinds, draft: Cover) -> tuple[list[Lay
     ledger = Ledger(kinds)
     made: list[Layout] = []
     for column, repeats in draft.chosen:
-        assert isinstance(column.maker, StagedMaker | FreeMaker)
+        assert isinstance(column.maker, StagedMaker | FreeMaker | SplitMaker)
         sheet = problem.sheets[column.maker.stock]
         spots, tree = column.maker.draw(column.body)
         cuts = None if problem.stages is None else tree

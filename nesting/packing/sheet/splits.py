@@ -1,0 +1,159 @@
+"""Sheets as trees of cuts of any depth: how they are kept, drawn and taken apart.
+
+`SplitMaker` stands beside the makers of staged and free patterns; its patterns come from the search in
+`nesting.packing.sheet.kernels`.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from nesting.packing.columns import Column
+from nesting.packing.grid import Floats, Ints, Spot
+from nesting.packing.search import Search
+from nesting.packing.sheet import kernels
+from nesting.packing.sheet.makers import SheetGrid, Stock
+from nesting.packing.solution import Axis, CutNode
+from nesting.packing.trees import Corner, Extent, Fill, divide, piece_in
+
+__all__ = ["Part", "SplitMaker", "columns_of"]
+
+_AXES: tuple[Axis, Axis] = ("x", "y")
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Part:
+    """A piece, or a box that is cut into parts.
+
+    Parameters
+    ----------
+    size
+        Extent along the cuts that part it off, in grid steps; 0 for a whole sheet.
+    box
+        Number of the box of a piece; -1 for what is cut.
+    axis
+        0: the cuts are at given x. 1: at given y.
+    parts
+        What is cut from it, the largest first; the rest lies at the far end.
+    """
+
+    size: int
+    box: int
+    axis: int
+    parts: tuple[Part, ...]
+
+    def boxes(self) -> list[int]:
+        """Boxes of all pieces."""
+        found, stack = [], [self]
+        while stack:
+            part = stack.pop()
+            if part.parts:
+                stack.extend(part.parts)
+            else:
+                found.append(part.box)
+        return found
+
+
+class SplitMaker:
+    """Draws sheets that are trees of cuts. Makes no patterns by itself.
+
+    The body of its columns is the `Part` that is the whole sheet.
+    """
+
+    def __init__(self, grid: SheetGrid, stock: Stock) -> None:
+        self.stock = stock.index
+        self._grid, self._stock = grid, stock
+
+    def column(self, root: Part) -> Column:
+        """The pattern of a whole sheet."""
+        kinds = self._grid.owner[root.boxes()]
+        counts = np.bincount(kinds, minlength=self._grid.demand.size).astype(np.int64)
+        return Column(self, self._stock.cost, counts, root)
+
+    def quick(self, left: Ints) -> Column | None:
+        """Nothing: staged patterns are there at once."""
+        del left
+        return None
+
+    def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
+        """Nothing: sheets are made many at a time."""
+        del values, left, search
+        return None
+
+    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
+        """Nothing: sheets are made many at a time."""
+        del values, search
+        return []
+
+    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> None:
+        """No proof."""
+        del values, charge, search
+
+    def trim(self, column: Column, counts: Ints) -> Column:
+        """The sheet with only the given counts; the others leave their places empty."""
+        left = counts.copy()
+
+        def kept(part: Part) -> Part | None:
+            if not part.parts:
+                kind = self._grid.owner[part.box]
+                left[kind] -= 1
+                return part if left[kind] >= 0 else None
+            parts = tuple(below for old in part.parts if (below := kept(old)) is not None)
+            return Part(part.size, part.box, part.axis, parts) if parts else None
+
+        root = kept(column.body)
+        assert root is not None, "a pattern without pieces"
+        return self.column(root)
+
+    def draw(self, root: Part) -> tuple[list[Spot], CutNode]:
+        """Where the pieces lie, and the tree of cuts."""
+        grid = self._grid
+        spots: list[Spot] = []
+
+        def fill_of(part: Part) -> Fill:
+            def fill(corner: Corner, extent: Extent) -> CutNode:
+                if part.parts:
+                    parts = [(below.size, fill_of(below)) for below in part.parts]
+                    return divide(corner, extent, _AXES[part.axis], parts, grid.kerf)
+                kind = int(grid.owner[part.box])
+                spots.append((kind, part.box - int(grid.start[kind]), *corner))
+                size = (int(grid.dx[part.box]), int(grid.dy[part.box]), 0)
+                return piece_in(corner, extent, size, len(spots) - 1, grid.kerf)
+
+            return fill
+
+        tree = fill_of(root)(self._stock.corner, self._stock.extent)
+        return spots, tree
+
+
+def columns_of(task: kernels.Task, plan: kernels.Plan, makers: list[SplitMaker]) -> list[tuple[Column, int]]:
+    """The sheets of a plan, those that are cut alike counted together; makers are by stock of the task."""
+    tree = plan.tree
+
+    def read(node: int, size: int) -> Part:
+        row = tree[node]
+        if row[kernels.AXIS] == kernels.LEAF:
+            return Part(size, _box_of(task, row), 0, ())
+        axis = int(row[kernels.AXIS])
+        parts = []
+        below = int(row[kernels.FIRST])
+        while below != kernels.NONE:
+            parts.append(read(below, int(tree[below, kernels.DX + axis])))
+            below = int(tree[below, kernels.NEXT])
+        return Part(size, kernels.NONE, axis, tuple(sorted(parts, reverse=True)))
+
+    roots = plan.lists[kernels.ROOTS, : plan.sizes[kernels.ROOTS]].tolist()
+    sheets = Counter((int(tree[root, kernels.PIECE]), read(root, 0)) for root in roots)
+    return [(makers[stock].column(root), times) for (stock, root), times in sorted(sheets.items())]
+
+
+def _box_of(task: kernels.Task, row: Ints) -> int:
+    """The box that a leaf shows: among those of its kind the one of its size."""
+    kind = task.kind[row[kernels.PIECE]]
+    boxes = np.arange(task.start[kind], task.start[kind + 1])
+    same = (task.dx[boxes] == row[kernels.DX]) & (task.dy[boxes] == row[kernels.DX + 1])
+    return int(boxes[same][0])
