@@ -16,8 +16,10 @@ from nesting.packing.columns import Cover, Covering, Maker
 from nesting.packing.grid import Kinds, Ledger, too_large
 from nesting.packing.problem import SheetProblem
 from nesting.packing.search import Search, Stop
+from nesting.packing.sheet.cutter import Cutter
 from nesting.packing.sheet.makers import FreeMaker, SheetGrid, StagedMaker, stocks_of
-from nesting.packing.sheet.recut import Recut
+from nesting.packing.sheet.offcut import enlarge_offcut
+from nesting.packing.sheet.recut import recut
 from nesting.packing.sheet.splits import SplitMaker
 from nesting.packing.solution import Layout
 
@@ -25,6 +27,9 @@ __all__ = ["layouts", "misfits", "search_sheets"]
 
 FEW_SHARE = 0.15
 """Share of the budget that patterns get where the order has few pieces."""
+
+OFFCUT_SHARE = 0.1
+"""Share of what is left that is kept for the largest rest."""
 
 MANY_SHARE = 0.6
 """The same where it has many."""
@@ -81,21 +86,24 @@ def search_sheets(problem: SheetProblem, kinds: Kinds, search: Search[Cover]) ->
         round_bound=rounded_cost(costs),
         dearest=max(costs),
     )
-    recut = Recut(grid, usable, available, problem.stages)
-    patterns = _child(search, FEW_SHARE if recut.whole else MANY_SHARE)
+    cutter = Cutter(grid, usable, available, problem.stages)
+    patterns = _child(search, FEW_SHARE if cutter.whole else MANY_SHARE)
     with suppress(Stop):
         covering.run(patterns)
     search.prove(patterns.bound)
-    recut.run(search)
+    again = _child(search, 1 - OFFCUT_SHARE)
+    recut(cutter, again)
+    enlarge_offcut(cutter, search)
 
 
 def _child(search: Search[Cover], share: float) -> Search[Cover]:
-    """A part of the search that hands its plans up and knows what is proved."""
+    """A part of the search that starts from its plan and its bound, and hands better plans up."""
 
     def pass_on(value: float, plan: Cover) -> None:
         search.offer(value, plan, short=int(plan.missing.sum()))
 
     child = search.child(share, pass_on)
+    child.draft, child.value, child.short = search.draft, search.value, search.short
     child.prove(search.bound)
     return child
 

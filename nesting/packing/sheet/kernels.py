@@ -30,8 +30,12 @@ __all__ = [
     "Task",
     "copy_plan",
     "improve",
+    "largest_rest",
+    "new_node",
+    "push",
     "refill",
     "remove",
+    "tighten_all",
     "weigh_out",
 ]
 
@@ -164,14 +168,14 @@ def weigh_out(task: Task, plan: Plan) -> float:
 
 
 @compiled
-def _push(plan: Plan, which: int, item: int) -> None:
+def push(plan: Plan, which: int, item: int) -> None:
     plan.lists[which, plan.sizes[which]] = item
     plan.sizes[which] += 1
 
 
 @compiled
-def _new(task: Task, plan: Plan, parent: int, axis: int, along: int, across: int, piece: int) -> int:
-    """A node that is the first part of `parent`, or a root.
+def new_node(task: Task, plan: Plan, parent: int, axis: int, along: int, across: int, piece: int) -> int:
+    """A node that is the first part of `parent`, or a root (which is not yet listed as one).
 
     `along` is its extent along `axis`, that of a leaf along x. It is taken off the room of the parent.
     """
@@ -199,7 +203,7 @@ def _new(task: Task, plan: Plan, parent: int, axis: int, along: int, across: int
         above[ROOM] -= row[DX + above[AXIS]] + task.kerf
     if axis != LEAF and row[DEPTH] <= task.deepest:
         row[AT] = plan.sizes[OPEN]
-        _push(plan, OPEN, node)
+        push(plan, OPEN, node)
     return int(node)
 
 
@@ -209,13 +213,13 @@ def _give_back(plan: Plan, node: int) -> int:
     # The free end of the list serves as the queue: all of them go there anyway.
     at = plan.sizes[SPARE]
     before = at
-    _push(plan, SPARE, node)
+    push(plan, SPARE, node)
     while at < plan.sizes[SPARE]:
         row = plan.tree[plan.lists[SPARE, at]]
         at += 1
         if row[AXIS] == LEAF:
             plan.leaf[row[PIECE]] = NONE
-            _push(plan, OUT, row[PIECE])
+            push(plan, OUT, row[PIECE])
             continue
         if row[AT] != NONE:
             plan.sizes[OPEN] -= 1
@@ -224,7 +228,7 @@ def _give_back(plan: Plan, node: int) -> int:
             plan.tree[last, AT] = row[AT]
         part = row[FIRST]
         while part != NONE:
-            _push(plan, SPARE, part)
+            push(plan, SPARE, part)
             part = plan.tree[part, NEXT]
     return int(at - before)
 
@@ -301,6 +305,24 @@ def _tighten(task: Task, tree: Ints, root: int, found: Ints) -> int:
     return count
 
 
+@compiled
+def tighten_all(task: Task, plan: Plan) -> None:
+    """Narrow every box of every sheet to what it holds."""
+    found = np.empty(plan.tree.shape[0], np.int64)
+    for root in plan.lists[ROOTS, : plan.sizes[ROOTS]]:
+        _tighten(task, plan.tree, root, found)
+
+
+@compiled
+def largest_rest(plan: Plan) -> float:
+    """Area of the largest room of a box whose room may be used."""
+    largest = 0.0
+    for node in plan.lists[OPEN, : plan.sizes[OPEN]]:
+        row = plan.tree[node]
+        largest = max(largest, float(row[ROOM]) * row[DX + 1 - row[AXIS]])
+    return largest
+
+
 # --- Placing ------------------------------------------------------------------------------------------
 
 
@@ -317,10 +339,10 @@ def _place(task: Task, plan: Plan, node: int, copy: int, box: int, wide: bool) -
     cross = tree[node, DX + 1 - axis]
     if across < cross:
         size = tree[node, ROOM] if wide else along
-        node = _new(task, plan, node, 1 - axis, cross, size, NONE)
+        node = new_node(task, plan, node, 1 - axis, cross, size, NONE)
         if along < size:
-            node = _new(task, plan, node, axis, size, across, NONE)
-    plan.leaf[copy] = _new(task, plan, node, LEAF, task.dx[box], task.dy[box], copy)
+            node = new_node(task, plan, node, axis, size, across, NONE)
+    plan.leaf[copy] = new_node(task, plan, node, LEAF, task.dx[box], task.dy[box], copy)
 
 
 @compiled
@@ -339,7 +361,7 @@ def _open_sheet(task: Task, plan: Plan, k: int, limit: float, dice: int) -> int:
             if task.dx[box] <= room[0] and task.dy[box] <= room[1]:
                 axis = (dice // stocks) % 2 if task.either else 0
                 across = room[1] if axis == 0 else room[0]
-                _push(plan, ROOTS, _new(task, plan, NONE, axis, room[axis], across, s))
+                push(plan, ROOTS, new_node(task, plan, NONE, axis, room[axis], across, s))
                 plan.used[s] += 1
                 return box
     return NONE
