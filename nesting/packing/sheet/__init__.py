@@ -14,14 +14,15 @@ import numpy as np
 from nesting.packing.bounds import rounded_cost, sheet_count_bound, stock_bound
 from nesting.packing.columns import Cover, Covering, Maker
 from nesting.packing.grid import Kinds, Ledger, too_large
-from nesting.packing.problem import SheetProblem
+from nesting.packing.problem import SheetProblem, Stages
 from nesting.packing.search import Search, Stop
 from nesting.packing.sheet.cutter import Cutter
-from nesting.packing.sheet.makers import FreeMaker, SheetGrid, StagedMaker, stocks_of
+from nesting.packing.sheet.depth import DeepMaker
+from nesting.packing.sheet.makers import Cascade, FreeMaker, SheetGrid, StagedMaker, Stock, stocks_of
 from nesting.packing.sheet.offcut import enlarge_offcut
 from nesting.packing.sheet.recut import recut
 from nesting.packing.sheet.splits import SplitMaker
-from nesting.packing.solution import Layout
+from nesting.packing.solution import Axis, Layout
 
 __all__ = ["layouts", "misfits", "search_sheets"]
 
@@ -70,19 +71,19 @@ def search_sheets(problem: SheetProblem, kinds: Kinds, search: Search[Cover]) ->
         max(stock.extent[1] for stock in usable) + grid.kerf,
     )
     search.prove(sheets * min(costs))
+    areas = np.maximum(grid.area, 1).astype(np.float64)
     makers: list[Maker] = []
     for stock in usable:
-        makers.append(StagedMaker(grid, stock, "x", problem.stages))
-        if problem.stages not in (2, 3):
-            # Without a limit on stages the first cut may as well go the other way.
-            makers.append(StagedMaker(grid, stock, "y", problem.stages))
+        levels = _levels(grid, stock, problem.stages)
+        limited = available[stock.index] is not None
+        makers.append(Cascade(stock.index, levels, areas, limited=limited))
         if problem.stages is None:
             makers.append(FreeMaker(grid, stock))
     covering = Covering(
         grid.demand,
         available,
         makers,
-        areas=np.maximum(grid.area, 1).astype(np.float64),
+        areas=areas,
         round_bound=rounded_cost(costs),
         dearest=max(costs),
     )
@@ -94,6 +95,18 @@ def search_sheets(problem: SheetProblem, kinds: Kinds, search: Search[Cover]) ->
     again = _child(search, 1 - OFFCUT_SHARE)
     recut(cutter, again)
     enlarge_offcut(cutter, search)
+
+
+def _levels(grid: SheetGrid, stock: Stock, stages: Stages) -> list[list[Maker]]:
+    """Ways of cutting a sheet, from the simplest to the widest that is allowed."""
+    # Without a limit on stages the first cut may as well go the other way.
+    firsts: tuple[Axis, ...] = ("x",) if stages in (2, 3) else ("x", "y")
+    levels: list[list[Maker]] = [[StagedMaker(grid, stock, first, 2) for first in firsts]]
+    if stages != 2:
+        levels.append([StagedMaker(grid, stock, first, 3) for first in firsts])
+    if stages not in (2, 3):
+        levels.append([DeepMaker(grid, stock, proves=stages == "any")])
+    return levels
 
 
 def _child(search: Search[Cover], share: float) -> Search[Cover]:

@@ -29,6 +29,7 @@ __all__ = [
     "Plan",
     "Task",
     "copy_plan",
+    "deep_values",
     "improve",
     "largest_rest",
     "new_node",
@@ -68,6 +69,10 @@ MOST_SINGLE = 6
 
 MOST_SHEETS = 3
 """Most sheets taken apart in one ruin."""
+
+
+TIGHTEN = 8
+"""One in so many times all sheets are tightened before they are refilled."""
 
 
 class Plan(NamedTuple):
@@ -377,11 +382,17 @@ def refill(task: Task, plan: Plan, limit: float, random: Words) -> int:
     tree = plan.tree
     rule = next_random(random) % 4
     out = plan.sizes[OUT]
+    # Room only shrinks, so a kind that found no place finds none later in the same filling.
+    hopeless = np.zeros(task.weight.shape[0], np.bool_)
     stay = 0
     work = 0
     for i in range(out):
         copy = plan.lists[OUT, i]
         k = task.kind[copy]
+        if hopeless[k]:
+            plan.lists[OUT, stay] = copy
+            stay += 1
+            continue
         best = np.iinfo(np.int64).max
         best_node = NONE
         best_box = NONE
@@ -413,6 +424,7 @@ def refill(task: Task, plan: Plan, limit: float, random: Words) -> int:
         if best_node == NONE:
             best_box = _open_sheet(task, plan, k, limit, dice // BLINK)
             if best_box == NONE:
+                hopeless[k] = True
                 plan.lists[OUT, stay] = copy
                 stay += 1
                 continue
@@ -439,8 +451,12 @@ def refill(task: Task, plan: Plan, limit: float, random: Words) -> int:
 
 
 @compiled
-def _sort_out(task: Task, plan: Plan, random: Words, key: Floats) -> None:
-    """Sort the copies that are out by a measure drawn at random with some noise, or by noise alone."""
+def _sort_out(task: Task, plan: Plan, random: Words, key: Floats) -> int:
+    """Sort the copies that are out by a measure drawn at random with some noise, or by noise alone.
+
+    Returns the work.
+    """
+    work = 0
     rules = task.keys.shape[0]
     rule = next_random(random) % (rules + 1)
     out = plan.lists[OUT]
@@ -453,8 +469,10 @@ def _sort_out(task: Task, plan: Plan, random: Words, key: Floats) -> None:
             key[at] = key[at - 1]
             out[at] = out[at - 1]
             at -= 1
+        work += 2 + i - at
         key[at] = value
         out[at] = copy
+    return work
 
 
 @compiled
@@ -549,10 +567,10 @@ def improve(
         copy_plan(plan, kept)
         work += 8 + plan.tree.shape[0] // 4
         work += _ruin(task, plan, found, random)
-        if next_random(random) % 2 == 0:
+        if next_random(random) % TIGHTEN == 0:
             for at in range(plan.sizes[ROOTS]):
                 work += _tighten(task, plan.tree, plan.lists[ROOTS, at], found)
-        _sort_out(task, plan, random, key)
+        work += _sort_out(task, plan, random, key)
         work += refill(task, plan, limit, random)
         new = weigh_out(task, plan)
         chance = (1 + next_random(random) % 2**16) / 2.0**16
@@ -564,3 +582,73 @@ def improve(
         else:
             copy_plan(kept, plan)
     return work
+
+
+# --- Free copies --------------------------------------------------------------------------------------
+
+
+@compiled
+def deep_values(
+    x: Ints,
+    y: Ints,
+    last_x: Ints,
+    last_y: Ints,
+    need_x: Ints,
+    need_y: Ints,
+    values: Floats,
+    best: Floats,
+    way: Ints,
+) -> int:
+    """Best value of each rectangle from the origin to a point, cut edge to edge at any depth.
+
+    Parameters
+    ----------
+    x, y
+        Points along both sides, from 0 on.
+    last_x, last_y
+        For each distance the last point that is not beyond it.
+    need_x, need_y, values
+        The first points at which each box has room, and its value.
+    best, way
+        Zeros, ``(points, points)``; receive the values and how they are reached: 0 for nothing, ``b + 1``
+        for box ``b``, ``-2 p`` for a cut at point ``p`` of x and ``-2 p - 1`` for one of y.
+
+    Returns
+    -------
+    cells
+        Cells of the table looked at.
+    """
+    for box in range(values.shape[0]):
+        if values[box] > best[need_x[box], need_y[box]]:
+            best[need_x[box], need_y[box]] = values[box]
+            way[need_x[box], need_y[box]] = box + 1
+    cells = 0
+    for i in range(1, x.shape[0]):
+        for j in range(1, y.shape[0]):
+            top = best[i, j]
+            how = way[i, j]
+            if best[i - 1, j] > top:
+                top = best[i - 1, j]
+                how = way[i - 1, j]
+            if best[i, j - 1] > top:
+                top = best[i, j - 1]
+                how = way[i, j - 1]
+            at = 1
+            while 2 * x[at] <= x[i]:
+                worth = best[at, j] + best[last_x[x[i] - x[at]], j]
+                if worth > top:
+                    top = worth
+                    how = -2 * at
+                at += 1
+            cells += at
+            at = 1
+            while 2 * y[at] <= y[j]:
+                worth = best[i, at] + best[i, last_y[y[j] - y[at]]]
+                if worth > top:
+                    top = worth
+                    how = -2 * at - 1
+                at += 1
+            cells += at
+            best[i, j] = top
+            way[i, j] = how
+    return cells

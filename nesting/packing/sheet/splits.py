@@ -89,9 +89,10 @@ class SplitMaker:
         del values, search
         return []
 
-    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> None:
+    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
         """No proof."""
         del values, charge, search
+        return None
 
     def trim(self, column: Column, counts: Ints) -> Column:
         """The sheet with only the given counts; the others leave their places empty."""
