@@ -6,7 +6,7 @@ make the bulk, and the last sheets are cut anew.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 
 import numpy as np
@@ -26,14 +26,21 @@ from nesting.packing.solution import Axis, Layout
 
 __all__ = ["layouts", "misfits", "search_sheets"]
 
-FEW_SHARE = 0.15
-"""Share of the budget that patterns get where the order has few pieces."""
+FEW_SHARE, SOME_SHARE, MANY_SHARE = 0.15, 0.4, 0.6
+"""Shares of the budget that patterns get: where the order has few pieces, few of each kind, and where it
+has many."""
+
+FEW = 3
+"""Most pieces of a kind, on average, that are few."""
+
+SIMPLE_SHARE = 0.15
+"""Share of that for patterns of two stages alone, which are soon found."""
+
+NARROW_SHARE = 0.1
+"""Share of what is left for cutting anew in each smaller number of stages."""
 
 OFFCUT_SHARE = 0.1
 """Share of what is left that is kept for the largest rest."""
-
-MANY_SHARE = 0.6
-"""The same where it has many."""
 
 
 def misfits(problem: SheetProblem) -> Mapping[str, str]:
@@ -71,15 +78,35 @@ def search_sheets(problem: SheetProblem, kinds: Kinds, search: Search[Cover]) ->
         max(stock.extent[1] for stock in usable) + grid.kerf,
     )
     search.prove(sheets * min(costs))
+    cutter = Cutter(grid, usable, available, problem.stages)
+    few = grid.demand.mean() <= FEW
+    patterns = _child(search, (FEW_SHARE if few else SOME_SHARE) if cutter.whole else MANY_SHARE)
+    with suppress(Stop):
+        if not few and problem.stages != 2:
+            # What it proves holds for two stages only, and stays with the child.
+            _covering(problem, grid, usable, 2).run(_child(patterns, SIMPLE_SHARE))
+    with suppress(Stop):
+        _covering(problem, grid, usable, problem.stages).run(patterns)
+    search.prove(patterns.bound)
+    again = _child(search, 1 - OFFCUT_SHARE)
+    for stages in cutter.narrower:
+        recut(cutter, _child(again, NARROW_SHARE), stages)
+    recut(cutter, again)
+    enlarge_offcut(cutter, search)
+
+
+def _covering(problem: SheetProblem, grid: SheetGrid, usable: Sequence[Stock], stages: Stages) -> Covering:
+    """The choice of patterns of so many stages."""
     areas = np.maximum(grid.area, 1).astype(np.float64)
+    available = [sheet.available for sheet in problem.sheets]
     makers: list[Maker] = []
     for stock in usable:
-        levels = _levels(grid, stock, problem.stages)
         limited = available[stock.index] is not None
-        makers.append(Cascade(stock.index, levels, areas, limited=limited))
-        if problem.stages is None:
+        makers.append(Cascade(stock.index, _levels(grid, stock, stages), areas, limited=limited))
+        if stages is None:
             makers.append(FreeMaker(grid, stock))
-    covering = Covering(
+    costs = [stock.cost for stock in usable]
+    return Covering(
         grid.demand,
         available,
         makers,
@@ -87,14 +114,6 @@ def search_sheets(problem: SheetProblem, kinds: Kinds, search: Search[Cover]) ->
         round_bound=rounded_cost(costs),
         dearest=max(costs),
     )
-    cutter = Cutter(grid, usable, available, problem.stages)
-    patterns = _child(search, FEW_SHARE if cutter.whole else MANY_SHARE)
-    with suppress(Stop):
-        covering.run(patterns)
-    search.prove(patterns.bound)
-    again = _child(search, 1 - OFFCUT_SHARE)
-    recut(cutter, again)
-    enlarge_offcut(cutter, search)
 
 
 def _levels(grid: SheetGrid, stock: Stock, stages: Stages) -> list[list[Maker]]:

@@ -10,7 +10,7 @@ import numpy as np
 from nesting.packing.columns import LARGER, MANY, Column, Cover
 from nesting.packing.grid import STEPS, Ints, Spot
 from nesting.packing.problem import Stages
-from nesting.packing.sheet import kernels
+from nesting.packing.sheet import nodes
 from nesting.packing.sheet.makers import FreeMaker, SheetGrid, StagedMaker, Stock
 from nesting.packing.sheet.splits import SplitMaker, columns_of
 from nesting.packing.solution import CutNode
@@ -91,6 +91,11 @@ class Cutter:
         """Whether the whole demand can be cut anew at once."""
         return int(self.grid.demand.sum()) <= MOST_COPIES
 
+    @property
+    def narrower(self) -> list[int]:
+        """Numbers of stages that are fewer than allowed."""
+        return [stages for stages in (2, 3) if stages < self._deepest]
+
     def choose(self, plan: Cover, shake: np.random.Generator | None, *, free: bool) -> Choice:
         """The emptiest sheets of a plan, up to `MOST_COPIES` pieces.
 
@@ -118,8 +123,11 @@ class Cutter:
         opened = [times - stay for (_, times), stay in zip(plan.chosen, kept, strict=True)]
         return Choice(_some(columns, kept), _some(columns, opened), short, counts)
 
-    def task(self, choice: Choice) -> kernels.Task:
-        """The choice for the kernels. Where copies are missing, all count nearly alike."""
+    def task(self, choice: Choice, deepest: int | None = None) -> nodes.Task:
+        """The choice for the kernels, to be cut in no more than `deepest` stages if that is given.
+
+        Where copies are missing, all count nearly alike.
+        """
         grid = self.grid
         rooms = self._rooms.copy()
         for column, times in choice.kept:
@@ -129,7 +137,7 @@ class Cutter:
         if choice.missing:
             weight = 1.0 + LARGER * weight
         dx, dy = grid.dx[grid.start[:-1]], grid.dy[grid.start[:-1]]
-        return kernels.Task(
+        return nodes.Task(
             np.repeat(np.arange(grid.demand.size), choice.counts),
             grid.start,
             grid.dx,
@@ -139,13 +147,13 @@ class Cutter:
             rooms,
             self.costs,
             grid.kerf,
-            self._deepest,
+            self._deepest if deepest is None else deepest,
             self._either,
         )
 
-    def load(self, choice: Choice, task: kernels.Task) -> kernels.Plan:
+    def load(self, choice: Choice, task: nodes.Task) -> nodes.Plan:
         """The opened sheets as they are cut now; what is on sheets that are no tree of cuts is out."""
-        plan = kernels.Plan.empty(task.kind.size, self.costs.size)
+        plan = nodes.Plan.empty(task.kind.size, self.costs.size)
         ends = np.cumsum(choice.counts)
         copies = [iter(range(end - count, end)) for count, end in zip(choice.counts, ends, strict=True)]
         for column, times in choice.opened:
@@ -155,15 +163,15 @@ class Cutter:
                 assert tree is not None
                 named = [(spot, next(copies[spot[0]])) for spot in spots]
                 self._plant(task, plan, self._at[column.maker.stock], tree, named)
-        out = np.flatnonzero(plan.leaf == kernels.NONE)
-        plan.lists[kernels.OUT, : out.size] = out
-        plan.sizes[kernels.OUT] = out.size
+        out = np.flatnonzero(plan.leaf == nodes.NONE)
+        plan.lists[nodes.OUT, : out.size] = out
+        plan.sizes[nodes.OUT] = out.size
         return plan
 
     def _plant(
         self,
-        task: kernels.Task,
-        plan: kernels.Plan,
+        task: nodes.Task,
+        plan: nodes.Plan,
         stock: int,
         tree: CutNode,
         named: Sequence[tuple[Spot, int]],
@@ -174,31 +182,27 @@ class Cutter:
             if box.piece is not None:
                 (kind, turn, *_), copy = named[box.piece]
                 at = int(task.start[kind]) + turn
-                plan.leaf[copy] = kernels.new_node(
-                    task, plan, node, kernels.LEAF, task.dx[at], task.dy[at], copy
-                )
+                plan.leaf[copy] = nodes.new_node(task, plan, node, nodes.LEAF, task.dx[at], task.dy[at], copy)
             elif box.axis == "xy"[axis]:
                 # A box within a box that is cut the same way: one set of cuts does both.
                 for part in box.parts:
                     grow(node, axis, part)
             elif box.axis is not None:
                 extent = (round(box.length * STEPS), round(box.width * STEPS))
-                below = kernels.new_node(
-                    task, plan, node, 1 - axis, extent[1 - axis], extent[axis], kernels.NONE
-                )
+                below = nodes.new_node(task, plan, node, 1 - axis, extent[1 - axis], extent[axis], nodes.NONE)
                 for part in box.parts:
                     grow(below, 1 - axis, part)
 
         axis = 1 if self._either and tree.axis == "y" else 0
         extent = task.room[stock]
-        root = kernels.new_node(task, plan, kernels.NONE, axis, extent[axis], extent[1 - axis], stock)
-        kernels.push(plan, kernels.ROOTS, root)
+        root = nodes.new_node(task, plan, nodes.NONE, axis, extent[axis], extent[1 - axis], stock)
+        nodes.push(plan, nodes.ROOTS, root)
         plan.used[stock] += 1
         grow(root, axis, tree)
 
-    def cover(self, choice: Choice, task: kernels.Task, plan: kernels.Plan) -> Cover:
+    def cover(self, choice: Choice, task: nodes.Task, plan: nodes.Plan) -> Cover:
         """The whole plan, with the new sheets in it."""
-        out = task.kind[plan.lists[kernels.OUT, : plan.sizes[kernels.OUT]]]
+        out = task.kind[plan.lists[nodes.OUT, : plan.sizes[nodes.OUT]]]
         missing = np.bincount(out, minlength=self.grid.demand.size).astype(np.int64)
         return Cover((*choice.kept, *columns_of(task, plan, self._makers)), choice.short + missing)
 

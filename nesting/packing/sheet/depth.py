@@ -22,12 +22,13 @@ from nesting.packing import kernels
 from nesting.packing.columns import Column
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.guillotine import CELLS_A_STEP
+from nesting.packing.kernels import compiled
 from nesting.packing.search import Search
-from nesting.packing.sheet.kernels import NONE, deep_values
 from nesting.packing.sheet.makers import SheetGrid, Stock
+from nesting.packing.sheet.nodes import NONE
 from nesting.packing.sheet.splits import Part, SplitMaker
 
-__all__ = ["DeepMaker"]
+__all__ = ["DeepMaker", "deep_values"]
 
 MOST_POINTS = 300
 """Most points along one side."""
@@ -167,3 +168,70 @@ class DeepMaker(SplitMaker):
             return 0.0
         best, _ = self._values(self._bold, values, search)
         return float(best[-1, -1]) / (self._stock.cost + charge)
+
+
+@compiled
+def deep_values(
+    x: Ints,
+    y: Ints,
+    last_x: Ints,
+    last_y: Ints,
+    need_x: Ints,
+    need_y: Ints,
+    values: Floats,
+    best: Floats,
+    way: Ints,
+) -> int:
+    """Best value of each rectangle from the origin to a point, cut edge to edge at any depth.
+
+    Parameters
+    ----------
+    x, y
+        Points along both sides, from 0 on.
+    last_x, last_y
+        For each distance the last point that is not beyond it.
+    need_x, need_y, values
+        The first points at which each box has room, and its value.
+    best, way
+        Zeros, ``(points, points)``; receive the values and how they are reached: 0 for nothing, ``b + 1``
+        for box ``b``, ``-2 p`` for a cut at point ``p`` of x and ``-2 p - 1`` for one of y.
+
+    Returns
+    -------
+    cells
+        Cells of the table looked at.
+    """
+    for box in range(values.shape[0]):
+        if values[box] > best[need_x[box], need_y[box]]:
+            best[need_x[box], need_y[box]] = values[box]
+            way[need_x[box], need_y[box]] = box + 1
+    cells = 0
+    for i in range(1, x.shape[0]):
+        for j in range(1, y.shape[0]):
+            top = best[i, j]
+            how = way[i, j]
+            if best[i - 1, j] > top:
+                top = best[i - 1, j]
+                how = way[i - 1, j]
+            if best[i, j - 1] > top:
+                top = best[i, j - 1]
+                how = way[i, j - 1]
+            at = 1
+            while 2 * x[at] <= x[i]:
+                worth = best[at, j] + best[last_x[x[i] - x[at]], j]
+                if worth > top:
+                    top = worth
+                    how = -2 * at
+                at += 1
+            cells += at
+            at = 1
+            while 2 * y[at] <= y[j]:
+                worth = best[i, at] + best[i, last_y[y[j] - y[at]]]
+                if worth > top:
+                    top = worth
+                    how = -2 * at - 1
+                at += 1
+            cells += at
+            best[i, j] = top
+            way[i, j] = how
+    return cells

@@ -7,7 +7,7 @@ import numpy as np
 from nesting.packing.columns import Cover
 from nesting.packing.grid import Ints
 from nesting.packing.search import Search
-from nesting.packing.sheet import kernels
+from nesting.packing.sheet import kernels, nodes
 from nesting.packing.sheet.cutter import Choice, Cutter
 from nesting.packing.sheet.recut import CHUNK
 
@@ -40,9 +40,9 @@ def enlarge_offcut(cutter: Cutter, search: Search[Cover]) -> None:
         return
     task = _with_rest(cutter.task(choice))
     plan = cutter.load(choice, task)
-    start = largest = kernels.largest_rest(plan)
-    spare = kernels.Plan.empty(task.kind.size, task.costs.size)
-    best = kernels.Plan.empty(task.kind.size, task.costs.size)
+    start = largest = nodes.largest_rest(plan)
+    spare = nodes.Plan.empty(task.kind.size, task.costs.size)
+    best = nodes.Plan.empty(task.kind.size, task.costs.size)
     heat = HEAT * float(task.weight[task.kind[:-1]].mean())
     sheet = task.room[int(np.argmax(plan.used > 0)), :2]
     rng = np.random.default_rng(search.seed)
@@ -54,16 +54,16 @@ def enlarge_offcut(cutter: Cutter, search: Search[Cover]) -> None:
         if size is not None:
             task.dx[-1], task.dy[-1] = size
             task.weight[-1] = float(size[0]) * size[1] / float(cutter.grid.area.max())
-            kernels.copy_plan(plan, spare)
-            kernels.copy_plan(plan, best)
+            nodes.copy_plan(plan, spare)
+            nodes.copy_plan(plan, best)
             done = kernels.improve(task, spare, best, choice.cost, heat, TRY, search.random)
             work += done
             search.spend(done)
-            if not best.sizes[kernels.OUT]:
-                kernels.remove(task, best, best.leaf[-1])
-                kernels.copy_plan(best, plan)
-                kernels.tighten_all(task, plan)
-                largest = max(largest, kernels.largest_rest(plan))
+            if not best.sizes[nodes.OUT]:
+                nodes.remove(task, best, best.leaf[-1])
+                nodes.copy_plan(best, plan)
+                nodes.tighten_all(task, plan)
+                largest = max(largest, nodes.largest_rest(plan))
                 growth, failed = growth * 1.5, 0
         if failed == 3:
             growth, failed = growth / 2, 0
@@ -71,7 +71,7 @@ def enlarge_offcut(cutter: Cutter, search: Search[Cover]) -> None:
         _keep(cutter, choice, task, plan, search)
 
 
-def _with_rest(task: kernels.Task) -> kernels.Task:
+def _with_rest(task: nodes.Task) -> nodes.Task:
     """The task with one more kind and copy: the rest."""
     last = task.start.size - 1
     return task._replace(
@@ -97,11 +97,9 @@ def _size(area: float, sheet: Ints, shape: int, rng: np.random.Generator) -> tup
     return size if 0 < size[0] <= length and size[1] <= width else None
 
 
-def _keep(
-    cutter: Cutter, choice: Choice, task: kernels.Task, plan: kernels.Plan, search: Search[Cover]
-) -> None:
+def _keep(cutter: Cutter, choice: Choice, task: nodes.Task, plan: nodes.Plan, search: Search[Cover]) -> None:
     """Make the plan the draft: at the same cost, or cheaper where the rest had a sheet for itself."""
-    plan.sizes[kernels.OUT] = 0
+    plan.sizes[nodes.OUT] = 0
     cover = cutter.cover(choice, task, plan)
     if not search.offer(cover.cost, cover):
         search.draft = cover

@@ -12,7 +12,7 @@ import numpy as np
 from nesting.packing.bounds import stock_bound
 from nesting.packing.columns import Cover
 from nesting.packing.search import Search
-from nesting.packing.sheet import kernels
+from nesting.packing.sheet import kernels, nodes
 from nesting.packing.sheet.cutter import Choice, Cutter
 
 __all__ = ["CHUNK", "recut"]
@@ -34,8 +34,11 @@ PATIENCE = 3e9
 sheet of five is worth a longer search than one of five hundred."""
 
 
-def recut(cutter: Cutter, search: Search[Cover]) -> None:
-    """Improve the draft of `search` until the search is over or patience is at an end."""
+def recut(cutter: Cutter, search: Search[Cover], deepest: int | None = None) -> None:
+    """Improve the draft of `search` until the search is over or patience is at an end.
+
+    With `deepest` new cuts are made in no more than so many stages.
+    """
     rng = np.random.default_rng(search.seed)
     idle = 0
     shake = None
@@ -45,14 +48,16 @@ def recut(cutter: Cutter, search: Search[Cover]) -> None:
         if idle >= patience:
             return
         most = patience - idle if cutter.whole else min(ROUND, patience - idle)
-        work, better = _recut(cutter, cutter.choose(plan, shake, free=True), most, search)
+        work, better = _recut(cutter, cutter.choose(plan, shake, free=True), deepest, most, search)
         idle = 0 if better else idle + work
         shake = None if better else rng
 
 
-def _recut(cutter: Cutter, choice: Choice, most: float, search: Search[Cover]) -> tuple[int, bool]:
+def _recut(
+    cutter: Cutter, choice: Choice, deepest: int | None, most: float, search: Search[Cover]
+) -> tuple[int, bool]:
     """Search for a better way to cut a choice; the work, and whether one was found."""
-    task = cutter.task(choice)
+    task = cutter.task(choice, deepest)
     complete = not choice.missing
     cost = choice.cost
     least = stock_bound(
@@ -62,7 +67,7 @@ def _recut(cutter: Cutter, choice: Choice, most: float, search: Search[Cover]) -
         task.room[:, 2].tolist(),
     )
     plan = cutter.load(choice, task)
-    best = kernels.Plan.empty(task.kind.size, task.costs.size)
+    best = nodes.Plan.empty(task.kind.size, task.costs.size)
     heat = float(task.weight[task.kind].mean()) if task.kind.size else 0.0
     work = 0
     since = 0
@@ -76,13 +81,13 @@ def _recut(cutter: Cutter, choice: Choice, most: float, search: Search[Cover]) -
                 return max(work, ROUND), found
             _cheapen(task, plan, limit)
         if since == 0:
-            kernels.copy_plan(plan, best)
+            nodes.copy_plan(plan, best)
         fall = (COLDEST / HOTTEST) ** (since % CYCLE / CYCLE)
         done = kernels.improve(task, plan, best, limit, heat * HOTTEST * fall, CHUNK, search.random)
         search.spend(done)
         work += done
         since += done
-        if best.sizes[kernels.OUT] < (1 if complete else choice.missing):
+        if best.sizes[nodes.OUT] < (1 if complete else choice.missing):
             cover = cutter.cover(choice, task, best)
             found = search.offer(cover.cost, cover, short=int(cover.missing.sum())) or found
             if not complete:
@@ -92,15 +97,15 @@ def _recut(cutter: Cutter, choice: Choice, most: float, search: Search[Cover]) -
     return work, found
 
 
-def _cheapen(task: kernels.Task, plan: kernels.Plan, limit: float) -> None:
+def _cheapen(task: nodes.Task, plan: nodes.Plan, limit: float) -> None:
     """Take the emptiest sheets away until the others cost no more than `limit`."""
     while float(task.costs @ plan.used) > limit:
         held: dict[int, float] = {}
         for copy, leaf in enumerate(plan.leaf.tolist()):
             root = leaf
-            while root != kernels.NONE and plan.tree[root, kernels.PARENT] != kernels.NONE:
-                root = int(plan.tree[root, kernels.PARENT])
-            if root != kernels.NONE:
+            while root != nodes.NONE and plan.tree[root, nodes.PARENT] != nodes.NONE:
+                root = int(plan.tree[root, nodes.PARENT])
+            if root != nodes.NONE:
                 held[root] = held.get(root, 0.0) + float(task.weight[task.kind[copy]])
-        costs = {root: float(task.costs[plan.tree[root, kernels.PIECE]]) for root in held}
-        kernels.remove(task, plan, min(held, key=lambda root: held[root] / costs[root]))
+        costs = {root: float(task.costs[plan.tree[root, nodes.PIECE]]) for root in held}
+        nodes.remove(task, plan, min(held, key=lambda root: held[root] / costs[root]))

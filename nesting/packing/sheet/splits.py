@@ -15,7 +15,7 @@ import numpy as np
 from nesting.packing.columns import Column
 from nesting.packing.grid import Floats, Ints, Spot
 from nesting.packing.search import Search
-from nesting.packing.sheet import kernels
+from nesting.packing.sheet import nodes
 from nesting.packing.sheet.makers import SheetGrid, Stock
 from nesting.packing.solution import Axis, CutNode
 from nesting.packing.trees import Corner, Extent, Fill, divide, piece_in
@@ -131,30 +131,30 @@ class SplitMaker:
         return spots, tree
 
 
-def columns_of(task: kernels.Task, plan: kernels.Plan, makers: list[SplitMaker]) -> list[tuple[Column, int]]:
+def columns_of(task: nodes.Task, plan: nodes.Plan, makers: list[SplitMaker]) -> list[tuple[Column, int]]:
     """The sheets of a plan, those that are cut alike counted together; makers are by stock of the task."""
     tree = plan.tree
 
     def read(node: int, size: int) -> Part:
         row = tree[node]
-        if row[kernels.AXIS] == kernels.LEAF:
+        if row[nodes.AXIS] == nodes.LEAF:
             return Part(size, _box_of(task, row), 0, ())
-        axis = int(row[kernels.AXIS])
+        axis = int(row[nodes.AXIS])
         parts = []
-        below = int(row[kernels.FIRST])
-        while below != kernels.NONE:
-            parts.append(read(below, int(tree[below, kernels.DX + axis])))
-            below = int(tree[below, kernels.NEXT])
-        return Part(size, kernels.NONE, axis, tuple(sorted(parts, reverse=True)))
+        below = int(row[nodes.FIRST])
+        while below != nodes.NONE:
+            parts.append(read(below, int(tree[below, nodes.DX + axis])))
+            below = int(tree[below, nodes.NEXT])
+        return Part(size, nodes.NONE, axis, tuple(sorted(parts, reverse=True)))
 
-    roots = plan.lists[kernels.ROOTS, : plan.sizes[kernels.ROOTS]].tolist()
-    sheets = Counter((int(tree[root, kernels.PIECE]), read(root, 0)) for root in roots)
+    roots = plan.lists[nodes.ROOTS, : plan.sizes[nodes.ROOTS]].tolist()
+    sheets = Counter((int(tree[root, nodes.PIECE]), read(root, 0)) for root in roots)
     return [(makers[stock].column(root), times) for (stock, root), times in sorted(sheets.items())]
 
 
-def _box_of(task: kernels.Task, row: Ints) -> int:
+def _box_of(task: nodes.Task, row: Ints) -> int:
     """The box that a leaf shows: among those of its kind the one of its size."""
-    kind = task.kind[row[kernels.PIECE]]
+    kind = task.kind[row[nodes.PIECE]]
     boxes = np.arange(task.start[kind], task.start[kind + 1])
-    same = (task.dx[boxes] == row[kernels.DX]) & (task.dy[boxes] == row[kernels.DX + 1])
+    same = (task.dx[boxes] == row[nodes.DX]) & (task.dy[boxes] == row[nodes.DX + 1])
     return int(boxes[same][0])

@@ -1,0 +1,246 @@
+"""Sheets cut anew: perfect ones found again, small orders at the optimum, large rests, and what limits do."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from functools import cache
+from math import inf
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from nesting.packing import Answer, CutNode, Missing, Piece, Sheet, SheetProblem, Status, solve, verify
+from nesting.packing.columns import Cover
+from nesting.packing.grid import Kinds
+from nesting.packing.problem import Stages
+from nesting.packing.search import Search
+from nesting.packing.sheet import SheetGrid, layouts, search_sheets, stocks_of
+from nesting.packing.sheet import cutter as cutters
+from nesting.packing.sheet.cutter import Cutter
+from nesting.packing.sheet.depth import DeepMaker
+from tests.packing.conftest import fewest
+from tests.packing.strategies import sheet_problems
+
+few = settings(max_examples=25, deadline=None, derandomize=True)
+ALL_STAGES: list[Stages] = [None, 2, 3, "any"]
+
+
+def checked(problem: SheetProblem, effort: float = 3.0) -> Answer:
+    answer = solve(problem, time_limit=None, effort=effort)
+    verify(problem, answer)
+    return answer
+
+
+def fixed(sizes: Sequence[tuple[int, int]]) -> tuple[Piece, ...]:
+    return tuple(Piece.rectangle(str(n), a, b, turns=(0,)) for n, (a, b) in enumerate(sizes))
+
+
+def cut_up(rng: random.Random, length: int, width: int, pieces: int) -> list[tuple[int, int]]:
+    """A sheet cut from edge to edge again and again, always the largest part, nothing wasted."""
+    parts = [(length, width)]
+    while len(parts) < pieces:
+        a, b = max(parts, key=lambda part: part[0] * part[1])
+        parts.remove((a, b))
+        if a > b:
+            at = rng.randrange(a // 4, 3 * a // 4)
+            parts += [(at, b), (a - at, b)]
+        else:
+            at = rng.randrange(b // 4, 3 * b // 4)
+            parts += [(a, at), (a, b - at)]
+    return parts
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_sheets_cut_up_without_waste_are_put_together_again(seed: int) -> None:
+    """Three sheets, seven pieces of each: three sheets are enough, and all of them are full."""
+    rng = random.Random(seed)
+    sizes = [part for _ in range(3) for part in cut_up(rng, 60, 40, 7)]
+    answer = checked(SheetProblem((Sheet("S", 60, 40),), fixed(sizes)), effort=60)
+    assert (answer.cost, answer.status) == (3, Status.OPTIMAL)
+
+
+def any_depth_optimum(sizes: Sequence[tuple[int, int]], length: int, width: int, kerf: int) -> float:
+    """Fewest sheets over all guillotine patterns, by trying every division of every set of pieces."""
+
+    @cache
+    def shortest(members: int, room: int) -> float:
+        """Least length in which a set is cut from a board so wide."""
+        if members & (members - 1) == 0:
+            a, b = sizes[members.bit_length() - 1]
+            return a if b <= room else inf
+        best = inf
+        lowest = members & -members
+        part = (members - 1) & members
+        while part:
+            if part & lowest:
+                rest = members ^ part
+                best = min(best, shortest(part, room) + kerf + shortest(rest, room))
+                for at in range(1, room - kerf):
+                    best = min(best, max(shortest(part, at), shortest(rest, room - kerf - at)))
+            part = (part - 1) & members
+        return best
+
+    return fewest((1 << len(sizes)) - 1, lambda members: shortest(members, width) <= length)
+
+
+@few
+@given(
+    st.integers(6, 9),
+    st.integers(6, 9),
+    st.integers(0, 1),
+    st.lists(st.tuples(st.integers(1, 6), st.integers(1, 6)), min_size=1, max_size=6),
+)
+def test_small_orders_need_no_more_sheets_than_the_optimum(length, width, kerf, sizes) -> None:
+    """Up to six pieces, any depth: the optimum is found, and no bound exceeds it."""
+    problem = SheetProblem((Sheet("S", length, width),), fixed(sizes), kerf=kerf)
+    answer = checked(problem)
+    assert answer.bound <= any_depth_optimum(sizes, length, width, kerf) == answer.cost
+
+
+@few
+@given(
+    st.sampled_from([2, 3]),
+    st.integers(0, 1),
+    st.lists(st.tuples(st.integers(1, 6), st.integers(1, 6)), min_size=1, max_size=5),
+)
+def test_small_staged_orders_need_no_more_sheets_than_the_optimum(exact_sheets, stages, kerf, sizes) -> None:
+    """Up to five pieces in two and three stages, against every staged pattern."""
+    problem = SheetProblem((Sheet("S", 9, 8),), fixed(sizes), kerf=kerf, stages=stages)
+    answer = checked(problem)
+    assert answer.cost == exact_sheets([[size] for size in sizes], 9, 8, kerf, stages)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_wider_choice_of_cuts_costs_no_more(seed: int) -> None:
+    """Two stages, three, any number, free: thirty invented pieces, with and without large quantities."""
+    rng = random.Random(seed)
+    quantity = 1 if seed % 2 else 40
+    pieces = tuple(
+        Piece.rectangle(str(n), rng.randrange(150, 900), rng.randrange(100, 600), quantity, (0, 90))
+        for n in range(30 if quantity == 1 else 8)
+    )
+    problems = [
+        SheetProblem((Sheet("S", 2440, 1220),), pieces, kerf=3.2, trim=8, stages=stages)
+        for stages in (2, 3, "any", None)
+    ]
+    costs = [checked(problem, effort=20).cost for problem in problems]
+    assert costs == sorted(costs, reverse=True)
+
+
+@few
+@given(sheet_problems())
+def test_plans_come_back_from_their_trees_as_they_were(problem: SheetProblem) -> None:
+    """Taken apart and read again: the same sheets, the same pieces, and a plan that passes the check."""
+    kinds = Kinds.of(problem.pieces)
+    search: Search[Any] = Search(effort_limit=300_000)
+    search_sheets(problem, kinds, search)
+    grid = SheetGrid(problem, kinds)
+    stocks = stocks_of(problem)
+    cutter = Cutter(grid, stocks, [sheet.available for sheet in problem.sheets], problem.stages)
+    assert search.draft is not None
+    choice = cutter.choose(search.draft, None, free=False)
+    task = cutter.task(choice)
+    again = cutter.cover(choice, task, cutter.load(choice, task))
+    assert not again.missing.any()
+    assert again.cost == pytest.approx(search.draft.cost)
+    made, ledger = layouts(problem, kinds, again)
+    assert not ledger.left_over()
+    verify(problem, Answer(layouts=tuple(made), value=again.cost, bound=0.0))
+
+
+def test_only_so_many_pieces_are_taken_up_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The emptiest sheets first, and never more pieces than the limit; the others stay."""
+    monkeypatch.setattr(cutters, "MOST_COPIES", 10)
+    problem = SheetProblem((Sheet("S", 100, 100),), (Piece.rectangle("a", 49, 49, 30, (0,)),))
+    kinds = Kinds.of(problem.pieces)
+    search: Search[Any] = Search(effort_limit=300_000)
+    search_sheets(problem, kinds, search)
+    grid = SheetGrid(problem, kinds)
+    cutter = Cutter(grid, stocks_of(problem), [None], "any")
+    assert not cutter.whole
+    assert isinstance(search.draft, Cover)
+    choice = cutter.choose(search.draft, None, free=True)
+    # Thirty are seven sheets of four and one of two: that one and two full ones are ten.
+    assert (choice.cost, choice.missing) == (3, 0)
+    assert choice.counts.tolist() == [10]
+    assert sum(times for _, times in choice.kept) == 5
+
+
+def rests(node: CutNode) -> list[float]:
+    """Areas of all left-overs of a tree of cuts, mm2."""
+    if node.axis is None:
+        return [node.length * node.width] if node.piece is None else []
+    return [area for part in node.parts for area in rests(part)]
+
+
+@pytest.mark.parametrize("stages", [2, 3, "any"])
+def test_the_rest_is_in_one_piece_as_large_as_can_be(stages: Stages) -> None:
+    """Two of 400 x 500 on 1000 x 1000, one above the other: 600 x 1000 is left, not 1000 x 500."""
+    problem = SheetProblem(
+        (Sheet("S", 1000, 1000),), (Piece.rectangle("a", 400, 500, 2, (0,)),), stages=stages
+    )
+    (layout,) = checked(problem).layouts
+    assert layout.cuts is not None
+    assert max(rests(layout.cuts)) == 600 * 1000
+
+
+def test_the_rest_of_the_last_sheet_is_gathered_from_all_sheets() -> None:
+    """Seven of 500 x 480 fill one sheet and three quarters of another; the smaller ones leave with them.
+
+    Four on each of two sheets would take all eight places; the two of 200 x 20 fit beside four.
+    """
+    pieces = (Piece.rectangle("a", 500, 480, 6, (0,)), Piece.rectangle("b", 500, 20, 4, (0,)))
+    answer = checked(SheetProblem((Sheet("S", 1000, 1000),), pieces), effort=20)
+    assert answer.cost == 2
+    # The first sheet is full with four of each; two of 500 x 480 take 1000 x 480 or 500 x 960.
+    assert max(area for layout in answer.layouts if layout.cuts for area in rests(layout.cuts)) == 520 * 1000
+
+
+@few
+@given(
+    st.lists(st.tuples(st.integers(20, 90), st.integers(20, 90)), min_size=1, max_size=4),
+    st.integers(0, 5),
+)
+def test_no_pattern_is_worth_more_than_is_proved(sizes, kerf) -> None:
+    """The pattern of most area holds no more than the proof says, and on a fine grid just as much."""
+    problem = SheetProblem((Sheet("S", 100, 97),), fixed(sizes), kerf=kerf)
+    kinds = Kinds.of(problem.pieces)
+    grid = SheetGrid(problem, kinds)
+    maker = DeepMaker(grid, stocks_of(problem)[0], proves=True)
+    values = grid.area.astype(np.float64)
+    search: Search[Any] = Search(effort_limit=10**9)
+    (column,) = maker.price(values, search)
+    bound = maker.ratio(values, 0.0, search)
+    assert bound is not None
+    assert float(values @ column.counts) == pytest.approx(bound)
+
+
+def test_a_pattern_on_a_coarse_grid_is_valid_and_within_the_proof() -> None:
+    """So many sizes that the points are too many: rounded up for the pattern, down for the proof."""
+    rng = random.Random(5)
+    pieces = tuple(
+        Piece.rectangle(str(n), rng.randrange(1000, 9000) / 10, rng.randrange(1000, 6000) / 10, 500)
+        for n in range(30)
+    )
+    problem = SheetProblem((Sheet("S", 2440, 1220),), pieces, kerf=3.2, trim=8)
+    kinds = Kinds.of(pieces)
+    grid = SheetGrid(problem, kinds)
+    maker = DeepMaker(grid, stocks_of(problem)[0], proves=True)
+    values = grid.area.astype(np.float64)
+    search: Search[Any] = Search(effort_limit=10**9)
+    (column,) = maker.price(values, search)
+    bound = maker.ratio(values, 0.0, search)
+    assert bound is not None
+    worth = float(values @ column.counts)
+    assert 0.9 * bound < worth <= bound
+    made, _ = layouts(problem, kinds, Cover(((column, 1),), grid.demand - column.counts))
+    missing = {
+        piece.key: Missing(piece.quantity - held, "not asked for here")
+        for piece, held in zip(pieces, column.counts.tolist(), strict=True)
+        if held < piece.quantity
+    }
+    verify(problem, Answer(layouts=tuple(made), value=1.0, bound=0.0, missing=missing))
