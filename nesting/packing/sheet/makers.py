@@ -238,9 +238,9 @@ class Cascade:
         self._levels, self._areas, self._limited = levels, areas, limited
 
     def quick(self, left: Ints) -> Column | None:
-        """The best of the fair patterns."""
-        made = [maker.quick(left) for level in self._levels for maker in level]
-        return densest(made, self._areas)
+        """The best of the fair patterns of two stages, or three where they are allowed."""
+        level = self._levels[min(1, len(self._levels) - 1)]
+        return densest([maker.quick(left) for maker in level], self._areas)
 
     def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
         """The best pattern of the first level: quick, for a few sheets of a plan only."""

@@ -29,9 +29,9 @@ HOTTEST, COLDEST = 0.05, 0.005
 ROUND = 40_000_000
 """Work on one choice of sheets of a plan that is too large to be cut anew as a whole."""
 
-PATIENCE = 3e9
+PATIENCE = 1e10
 """Work without a better plan after which the search ends, over the number of sheets in the plan: one
-sheet of five is worth a longer search than one of five hundred."""
+sheet of five is worth a longer search than one of five hundred. It is one round at least."""
 
 
 def recut(cutter: Cutter, search: Search[Cover], deepest: int | None = None) -> None:
@@ -44,7 +44,7 @@ def recut(cutter: Cutter, search: Search[Cover], deepest: int | None = None) -> 
     shake = None
     while not search.over and search.draft is not None:
         plan = search.draft
-        patience = PATIENCE / max(1, sum(times for _, times in plan.chosen))
+        patience = max(ROUND, PATIENCE / max(1, sum(times for _, times in plan.chosen)))
         if idle >= patience:
             return
         most = patience - idle if cutter.whole else min(ROUND, patience - idle)
