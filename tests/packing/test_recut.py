@@ -19,7 +19,6 @@ from nesting.packing.grid import Kinds
 from nesting.packing.problem import Stages
 from nesting.packing.search import Search
 from nesting.packing.sheet import SheetGrid, layouts, search_sheets, stocks_of
-from nesting.packing.sheet import cutter as cutters
 from nesting.packing.sheet.cutter import Cutter
 from nesting.packing.sheet.depth import DeepMaker
 from tests.packing.conftest import fewest
@@ -139,7 +138,7 @@ def test_plans_come_back_from_their_trees_as_they_were(problem: SheetProblem) ->
     stocks = stocks_of(problem)
     cutter = Cutter(grid, stocks, [sheet.available for sheet in problem.sheets], problem.stages)
     assert search.draft is not None
-    choice = cutter.choose(search.draft, None, free=False)
+    choice = cutter.choose(search.draft, free=False)
     task = cutter.task(choice)
     again = cutter.cover(choice, task, cutter.load(choice, task))
     assert not again.missing.any()
@@ -149,18 +148,16 @@ def test_plans_come_back_from_their_trees_as_they_were(problem: SheetProblem) ->
     verify(problem, Answer(layouts=tuple(made), value=again.cost, bound=0.0))
 
 
-def test_only_so_many_pieces_are_taken_up_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_only_so_many_pieces_are_taken_up_at_once() -> None:
     """The emptiest sheets first, and never more pieces than the limit; the others stay."""
-    monkeypatch.setattr(cutters, "MOST_COPIES", 10)
     problem = SheetProblem((Sheet("S", 100, 100),), (Piece.rectangle("a", 49, 49, 30, (0,)),))
     kinds = Kinds.of(problem.pieces)
     search: Search[Any] = Search(effort_limit=300_000)
     search_sheets(problem, kinds, search)
     grid = SheetGrid(problem, kinds)
     cutter = Cutter(grid, stocks_of(problem), [None], "any")
-    assert not cutter.whole
     assert isinstance(search.draft, Cover)
-    choice = cutter.choose(search.draft, None, free=True)
+    choice = cutter.choose(search.draft, most=10)
     # Thirty are seven sheets of four and one of two: that one and two full ones are ten.
     assert (choice.cost, choice.missing) == (3, 0)
     assert choice.counts.tolist() == [10]

@@ -12,7 +12,7 @@ from nesting.packing.grid import STEPS, Ints, Spot
 from nesting.packing.problem import Stages
 from nesting.packing.sheet import nodes
 from nesting.packing.sheet.makers import FreeMaker, SheetGrid, StagedMaker, Stock
-from nesting.packing.sheet.splits import SplitMaker, columns_of
+from nesting.packing.sheet.splits import SplitMaker, part_of
 from nesting.packing.solution import CutNode
 
 __all__ = ["Choice", "Cutter"]
@@ -96,8 +96,15 @@ class Cutter:
         """Numbers of stages that are fewer than allowed."""
         return [stages for stages in (2, 3) if stages < self._deepest]
 
-    def choose(self, plan: Cover, shake: np.random.Generator | None, *, free: bool) -> Choice:
-        """The emptiest sheets of a plan, up to `MOST_COPIES` pieces.
+    def choose(
+        self,
+        plan: Cover,
+        shake: np.random.Generator | None = None,
+        *,
+        free: bool = True,
+        most: int = MOST_COPIES,
+    ) -> Choice:
+        """The emptiest sheets of a plan, up to so many pieces.
 
         With `shake` some that are fuller may take their place; without `free` sheets that are no tree
         of cuts stay.
@@ -110,12 +117,12 @@ class Cutter:
         }
         # Half of the room is for what is missing, and half for what may make way for it.
         before = np.cumsum(plan.missing) - plan.missing
-        counts = np.clip(MOST_COPIES // 2 - before, 0, plan.missing)
+        counts = np.clip(most // 2 - before, 0, plan.missing)
         short = plan.missing - counts
         kept = [times for _, times in plan.chosen]
         for at in sorted(fills, key=lambda at: fills[at]):
             column, times = plan.chosen[at]
-            taken = min(times, (MOST_COPIES - int(counts.sum())) // int(column.counts.sum()))
+            taken = min(times, (most - int(counts.sum())) // int(column.counts.sum()))
             if taken > 0:
                 kept[at] -= taken
                 counts = counts + taken * column.counts
@@ -200,11 +207,25 @@ class Cutter:
         plan.used[stock] += 1
         grow(root, axis, tree)
 
-    def cover(self, choice: Choice, task: nodes.Task, plan: nodes.Plan) -> Cover:
-        """The whole plan, with the new sheets in it."""
+    def cover(self, choice: Choice, task: nodes.Task, plan: nodes.Plan, special: int = nodes.NONE) -> Cover:
+        """The whole plan, with the new sheets in it.
+
+        Sheets with the same pieces are all cut like one of them, an old one if there is one, so that
+        layouts repeat; only the sheet with the root `special` is cut as the plan says.
+        """
         out = task.kind[plan.lists[nodes.OUT, : plan.sizes[nodes.OUT]]]
         missing = np.bincount(out, minlength=self.grid.demand.size).astype(np.int64)
-        return Cover((*choice.kept, *columns_of(task, plan, self._makers)), choice.short + missing)
+        times: dict[Column, int] = {}
+        for column, repeats in choice.kept:
+            times[column] = times.get(column, 0) + repeats
+        known = {column.signature: column for column, _ in (*choice.opened, *choice.kept)}
+        for root in plan.lists[nodes.ROOTS, : plan.sizes[nodes.ROOTS]].tolist():
+            maker = self._makers[int(plan.tree[root, nodes.PIECE])]
+            column = maker.column(part_of(task, plan.tree, root))
+            if root != special:
+                column = known.setdefault(column.signature, column)
+            times[column] = times.get(column, 0) + 1
+        return Cover(tuple(times.items()), choice.short + missing)
 
 
 def _some(columns: Sequence[Column], times: Sequence[int]) -> tuple[tuple[Column, int], ...]:

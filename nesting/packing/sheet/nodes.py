@@ -302,10 +302,16 @@ def tighten_all(task: Task, plan: Plan) -> None:
 
 
 @compiled
-def largest_rest(plan: Plan) -> float:
-    """Area of the largest room of a box whose room may be used."""
+def largest_rest(plan: Plan) -> tuple[float, int]:
+    """Area of the largest room of a box whose room may be used, and the root of its sheet."""
     largest = 0.0
+    root = NONE
     for node in plan.lists[OPEN, : plan.sizes[OPEN]]:
         row = plan.tree[node]
-        largest = max(largest, float(row[ROOM]) * row[DX + 1 - row[AXIS]])
-    return largest
+        area = float(row[ROOM]) * row[DX + 1 - row[AXIS]]
+        if area > largest:
+            largest = area
+            root = node
+    while root != NONE and plan.tree[root, PARENT] != NONE:
+        root = plan.tree[root, PARENT]
+    return largest, root

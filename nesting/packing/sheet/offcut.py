@@ -13,6 +13,9 @@ from nesting.packing.sheet.recut import CHUNK
 
 __all__ = ["enlarge_offcut"]
 
+MOST_COPIES = 80
+"""Most pieces that make way for the rest: few, so that layouts still repeat."""
+
 MOST_WORK = 12_000_000
 """Most work spent on the rest: about a quarter of a second."""
 
@@ -35,12 +38,13 @@ def enlarge_offcut(cutter: Cutter, search: Search[Cover]) -> None:
     cover = search.draft
     if cover is None or cover.missing.any():
         return
-    choice = cutter.choose(cover, None, free=False)
+    choice = cutter.choose(cover, free=False, most=MOST_COPIES)
     if not choice.opened:
         return
     task = _with_rest(cutter.task(choice))
     plan = cutter.load(choice, task)
-    start = largest = nodes.largest_rest(plan)
+    start, _ = nodes.largest_rest(plan)
+    largest = start
     spare = nodes.Plan.empty(task.kind.size, task.costs.size)
     best = nodes.Plan.empty(task.kind.size, task.costs.size)
     heat = HEAT * float(task.weight[task.kind[:-1]].mean())
@@ -63,7 +67,7 @@ def enlarge_offcut(cutter: Cutter, search: Search[Cover]) -> None:
                 nodes.remove(task, best, best.leaf[-1])
                 nodes.copy_plan(best, plan)
                 nodes.tighten_all(task, plan)
-                largest = max(largest, nodes.largest_rest(plan))
+                largest, _ = nodes.largest_rest(plan)
                 growth, failed = growth * 1.5, 0
         if failed == 3:
             growth, failed = growth / 2, 0
@@ -100,6 +104,7 @@ def _size(area: float, sheet: Ints, shape: int, rng: np.random.Generator) -> tup
 def _keep(cutter: Cutter, choice: Choice, task: nodes.Task, plan: nodes.Plan, search: Search[Cover]) -> None:
     """Make the plan the draft: at the same cost, or cheaper where the rest had a sheet for itself."""
     plan.sizes[nodes.OUT] = 0
-    cover = cutter.cover(choice, task, plan)
+    _, special = nodes.largest_rest(plan)
+    cover = cutter.cover(choice, task, plan, special)
     if not search.offer(cover.cost, cover):
         search.draft = cover

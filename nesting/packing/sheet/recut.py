@@ -48,7 +48,7 @@ def recut(cutter: Cutter, search: Search[Cover], deepest: int | None = None) -> 
         if idle >= patience:
             return
         most = patience - idle if cutter.whole else min(ROUND, patience - idle)
-        work, better = _recut(cutter, cutter.choose(plan, shake, free=True), deepest, most, search)
+        work, better = _recut(cutter, cutter.choose(plan, shake), deepest, most, search)
         idle = 0 if better else idle + work
         shake = None if better else rng
 

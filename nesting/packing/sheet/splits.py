@@ -6,7 +6,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,7 +19,7 @@ from nesting.packing.sheet.makers import SheetGrid, Stock
 from nesting.packing.solution import Axis, CutNode
 from nesting.packing.trees import Corner, Extent, Fill, divide, piece_in
 
-__all__ = ["Part", "SplitMaker", "columns_of"]
+__all__ = ["Part", "SplitMaker", "part_of"]
 
 _AXES: tuple[Axis, Axis] = ("x", "y")
 
@@ -131,25 +130,18 @@ class SplitMaker:
         return spots, tree
 
 
-def columns_of(task: nodes.Task, plan: nodes.Plan, makers: list[SplitMaker]) -> list[tuple[Column, int]]:
-    """The sheets of a plan, those that are cut alike counted together; makers are by stock of the task."""
-    tree = plan.tree
-
-    def read(node: int, size: int) -> Part:
-        row = tree[node]
-        if row[nodes.AXIS] == nodes.LEAF:
-            return Part(size, _box_of(task, row), 0, ())
-        axis = int(row[nodes.AXIS])
-        parts = []
-        below = int(row[nodes.FIRST])
-        while below != nodes.NONE:
-            parts.append(read(below, int(tree[below, nodes.DX + axis])))
-            below = int(tree[below, nodes.NEXT])
-        return Part(size, nodes.NONE, axis, tuple(sorted(parts, reverse=True)))
-
-    roots = plan.lists[nodes.ROOTS, : plan.sizes[nodes.ROOTS]].tolist()
-    sheets = Counter((int(tree[root, nodes.PIECE]), read(root, 0)) for root in roots)
-    return [(makers[stock].column(root), times) for (stock, root), times in sorted(sheets.items())]
+def part_of(task: nodes.Task, tree: Ints, node: int, size: int = 0) -> Part:
+    """What a node of the trees of a plan is, and all below it; `size` as in `Part`."""
+    row = tree[node]
+    if row[nodes.AXIS] == nodes.LEAF:
+        return Part(size, _box_of(task, row), 0, ())
+    axis = int(row[nodes.AXIS])
+    parts = []
+    below = int(row[nodes.FIRST])
+    while below != nodes.NONE:
+        parts.append(part_of(task, tree, below, int(tree[below, nodes.DX + axis])))
+        below = int(tree[below, nodes.NEXT])
+    return Part(size, nodes.NONE, axis, tuple(sorted(parts, reverse=True)))
 
 
 def _box_of(task: nodes.Task, row: Ints) -> int:
