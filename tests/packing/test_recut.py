@@ -164,6 +164,27 @@ def test_only_so_many_pieces_are_taken_up_at_once() -> None:
     assert sum(times for _, times in choice.kept) == 5
 
 
+def test_a_piece_that_cuts_leave_out_is_squeezed_in_where_cuts_are_free() -> None:
+    """A pinwheel of five on 1000 x 1000 without waste, which no straight cut divides, and a full sheet."""
+    sizes = [(600, 400), (350, 600), (650, 450), (400, 550), (250, 150)]
+    assert sum(a * b for a, b in sizes) == 1000 * 1000
+    pieces = fixed([*sizes, (1000, 1000)])
+    sheet = (Sheet("S", 1000, 1000),)
+    free = checked(SheetProblem(sheet, pieces, stages=None), effort=20)
+    straight = checked(SheetProblem(sheet, pieces), effort=20)
+    assert (free.cost, straight.cost) == (2, 3)
+
+
+def test_the_same_seed_and_effort_give_the_same_sheets() -> None:
+    """No clock and no earlier run has a say; another seed may cut the sheets in another way."""
+    rng = random.Random(11)
+    pieces = fixed([(rng.randrange(15, 60), rng.randrange(10, 50)) for _ in range(40)])
+    problem = SheetProblem((Sheet("S", 100, 90), Sheet("T", 80, 60, 0.6, 3)), pieces, kerf=0.5, trim=1)
+    one = solve(problem, time_limit=None, effort=12, seed=5)
+    solve(problem, time_limit=None, effort=3, seed=6)
+    assert solve(problem, time_limit=None, effort=12, seed=5) == one
+
+
 def rests(node: CutNode) -> list[float]:
     """Areas of all left-overs of a tree of cuts, mm2."""
     if node.axis is None:

@@ -34,7 +34,10 @@ FEW = 3
 """Most pieces of a kind, on average, that are few."""
 
 SIMPLE_SHARE = 0.15
-"""Share of that for patterns of two stages alone, which are soon found."""
+"""Share of that for patterns of two stages alone, which are soon found where kinds are few."""
+
+SIMPLE_KINDS = 100
+"""Most kinds that are few."""
 
 NARROW_SHARE = 0.1
 """Share of what is left for cutting anew in each smaller number of stages."""
@@ -82,12 +85,13 @@ def search_sheets(problem: SheetProblem, kinds: Kinds, search: Search[Cover]) ->
     few = grid.demand.mean() <= FEW
     patterns = _child(search, (FEW_SHARE if few else SOME_SHARE) if cutter.whole else MANY_SHARE)
     with suppress(Stop):
-        if not few and problem.stages != 2:
+        if problem.stages != 2 and not few and len(kinds) <= SIMPLE_KINDS:
             # What it proves holds for two stages only, and stays with the child.
             _covering(problem, grid, usable, 2).run(_child(patterns, SIMPLE_SHARE))
-    with suppress(Stop):
-        _covering(problem, grid, usable, problem.stages).run(patterns)
-    search.prove(patterns.bound)
+    if not patterns.used_up or search.draft is None:
+        with suppress(Stop):
+            _covering(problem, grid, usable, problem.stages).run(patterns)
+        search.prove(patterns.bound)
     again = _child(search, 1 - OFFCUT_SHARE)
     for stages in cutter.narrower:
         recut(cutter, _child(again, NARROW_SHARE), stages)
@@ -103,8 +107,6 @@ def _covering(problem: SheetProblem, grid: SheetGrid, usable: Sequence[Stock], s
     for stock in usable:
         limited = available[stock.index] is not None
         makers.append(Cascade(stock.index, _levels(grid, stock, stages), areas, limited=limited))
-        if stages is None:
-            makers.append(FreeMaker(grid, stock))
     costs = [stock.cost for stock in usable]
     return Covering(
         grid.demand,

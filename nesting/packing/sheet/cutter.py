@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -70,6 +70,13 @@ class Cutter:
         How many there are of each sheet of the problem; None: no limit.
     stages
         As in the problem; free placement is cut like ``"any"``.
+
+    Attributes
+    ----------
+    grid, costs
+        The pieces, and the cost of each stock.
+    free_makers
+        The makers of free patterns, one for each stock; none where cuts are straight.
     """
 
     def __init__(
@@ -83,6 +90,7 @@ class Cutter:
         self._rooms = np.array(
             [[*stock.extent[:2], limit] for stock, limit in zip(stocks, limits, strict=True)], np.int64
         )
+        self.free_makers = [FreeMaker(grid, stock) for stock in stocks] if stages is None else []
         self._deepest = stages if isinstance(stages, int) else ANY_DEPTH
         self._either = stages not in (2, 3)
 
@@ -207,25 +215,31 @@ class Cutter:
         plan.used[stock] += 1
         grow(root, axis, tree)
 
-    def cover(self, choice: Choice, task: nodes.Task, plan: nodes.Plan, special: int = nodes.NONE) -> Cover:
+    def cover(
+        self, choice: Choice, task: nodes.Task, plan: nodes.Plan, instead: Mapping[int, Column] | None = None
+    ) -> Cover:
         """The whole plan, with the new sheets in it.
 
         Sheets with the same pieces are all cut like one of them, an old one if there is one, so that
-        layouts repeat; only the sheet with the root `special` is cut as the plan says.
+        layouts repeat. Only for the roots in `instead` the pattern is given.
         """
-        out = task.kind[plan.lists[nodes.OUT, : plan.sizes[nodes.OUT]]]
-        missing = np.bincount(out, minlength=self.grid.demand.size).astype(np.int64)
+        given = instead or {}
         times: dict[Column, int] = {}
         for column, repeats in choice.kept:
             times[column] = times.get(column, 0) + repeats
         known = {column.signature: column for column, _ in (*choice.opened, *choice.kept)}
+        left = choice.counts
         for root in plan.lists[nodes.ROOTS, : plan.sizes[nodes.ROOTS]].tolist():
-            maker = self._makers[int(plan.tree[root, nodes.PIECE])]
-            column = maker.column(part_of(task, plan.tree, root))
-            if root != special:
+            column = given.get(root) or self.column(task, plan, root)
+            if root not in given:
                 column = known.setdefault(column.signature, column)
             times[column] = times.get(column, 0) + 1
-        return Cover(tuple(times.items()), choice.short + missing)
+            left = left - column.counts
+        return Cover(tuple(times.items()), choice.short + left)
+
+    def column(self, task: nodes.Task, plan: nodes.Plan, root: int) -> Column:
+        """The pattern of one sheet."""
+        return self._makers[int(plan.tree[root, nodes.PIECE])].column(part_of(task, plan.tree, root))
 
 
 def _some(columns: Sequence[Column], times: Sequence[int]) -> tuple[tuple[Column, int], ...]:

@@ -33,8 +33,8 @@ __all__ = ["DeepMaker", "deep_values"]
 MOST_POINTS = 300
 """Most points along one side."""
 
-FINEST = 100_000
-"""Most steps along one side in which points are sought."""
+MOST_CELLS = 10_000_000
+"""Most boxes times steps along one side in which points are sought."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ class _Side:
 def _side(sizes: Ints, room: int, *, bold: bool) -> _Side | None:
     """Points of one side; None when a box would be rounded away."""
     step = int(np.gcd.reduce(sizes))
-    step *= -(-room // (step * FINEST))
+    step *= -(-room * sizes.size // (step * MOST_CELLS))
     while True:
         whole = room // step
         # A box that fits must not be rounded out of the room: alone in it, it still fits.

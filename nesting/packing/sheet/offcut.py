@@ -105,6 +105,6 @@ def _keep(cutter: Cutter, choice: Choice, task: nodes.Task, plan: nodes.Plan, se
     """Make the plan the draft: at the same cost, or cheaper where the rest had a sheet for itself."""
     plan.sizes[nodes.OUT] = 0
     _, special = nodes.largest_rest(plan)
-    cover = cutter.cover(choice, task, plan, special)
+    cover = cutter.cover(choice, task, plan, {special: cutter.column(task, plan, special)})
     if not search.offer(cover.cost, cover):
         search.draft = cover

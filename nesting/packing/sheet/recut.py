@@ -14,6 +14,7 @@ from nesting.packing.columns import Cover
 from nesting.packing.search import Search
 from nesting.packing.sheet import kernels, nodes
 from nesting.packing.sheet.cutter import Choice, Cutter
+from nesting.packing.sheet.squeeze import squeeze
 
 __all__ = ["CHUNK", "recut"]
 
@@ -94,6 +95,8 @@ def _recut(
                 return work, found
             cost = float(task.costs @ best.used)
             since = 0
+        elif complete and squeeze(cutter, choice, task, plan, search):
+            return work, True
     return work, found
 
 
