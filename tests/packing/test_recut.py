@@ -14,13 +14,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nesting.packing import Answer, CutNode, Missing, Piece, Sheet, SheetProblem, Status, solve, verify
-from nesting.packing.columns import Cover
+from nesting.packing.columns import Column, Cover
 from nesting.packing.grid import Kinds
 from nesting.packing.problem import Stages
 from nesting.packing.search import Search
 from nesting.packing.sheet import SheetGrid, layouts, search_sheets, stocks_of
 from nesting.packing.sheet.cutter import Cutter
 from nesting.packing.sheet.depth import DeepMaker
+from nesting.packing.sheet.makers import Cascade
 from tests.packing.conftest import fewest
 from tests.packing.strategies import sheet_problems
 
@@ -259,3 +260,45 @@ def test_a_pattern_on_a_coarse_grid_is_valid_and_within_the_proof() -> None:
         if held < piece.quantity
     }
     verify(problem, Answer(layouts=tuple(made), value=1.0, bound=0.0, missing=missing))
+
+
+class Fixed:
+    """A way of cutting that makes one pattern, of so many copies of the only kind, for 1."""
+
+    stock = 0
+
+    def __init__(self, copies: int, ratio: float | None) -> None:
+        self._copies, self._ratio = copies, ratio
+
+    def price(self, values: Any, search: Any) -> list[Column]:
+        return [Column(self, 1.0, np.array([self._copies]), None)]  # type: ignore[arg-type]
+
+    def ratio(self, values: Any, charge: float, search: Any) -> float | None:
+        return self._ratio
+
+
+@pytest.mark.parametrize(
+    ("value", "limited", "tried"),
+    [
+        # Two copies are worth more than 1 from 0.5 on; below, the second level is asked, and the third.
+        (0.6, False, [2]),
+        (0.4, False, [2, 3]),
+        (0.2, False, [2, 3, 4]),
+        # What a limited stock must earn on top is not known to the makers.
+        (0.6, True, [2, 3, 4]),
+    ],
+)
+def test_a_wider_way_of_cutting_is_asked_when_the_simple_one_gains_nothing(value, limited, tried) -> None:
+    """Levels of one way each, with patterns of two, three and four copies."""
+    levels = [[Fixed(copies, None)] for copies in (2, 3, 4)]
+    cascade = Cascade(0, levels, np.ones(1), limited=limited)  # type: ignore[arg-type]
+    made = cascade.price(np.array([value]), Search())
+    assert [int(column.counts[0]) for column in made] == tried
+
+
+def test_only_the_widest_way_of_cutting_proves_anything() -> None:
+    """The best of the last level bounds all levels; without its proof there is none."""
+    simple = Fixed(2, 0.1)
+    for last, proved in (([Fixed(3, 0.4), Fixed(4, 0.7)], 0.7), ([Fixed(3, 0.4), Fixed(4, None)], None)):
+        cascade = Cascade(0, [[simple], last], np.ones(1), limited=False)  # type: ignore[arg-type, list-item]
+        assert cascade.ratio(np.ones(1), 0.0, Search()) == proved
