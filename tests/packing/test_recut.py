@@ -22,13 +22,12 @@ from nesting.packing.sheet import SheetGrid, layouts, search_sheets, stocks_of
 from nesting.packing.sheet.cutter import Cutter
 from nesting.packing.sheet.depth import DeepMaker
 from nesting.packing.sheet.makers import Cascade
-from tests.packing.conftest import fewest
 from tests.packing.strategies import sheet_problems
 
 few = settings(max_examples=25, deadline=None, derandomize=True)
 
 
-def checked(problem: SheetProblem, effort: float = 3.0) -> Answer:
+def checked(problem: SheetProblem, effort: float = 1.0) -> Answer:
     answer = solve(problem, time_limit=None, effort=effort)
     verify(problem, answer)
     return answer
@@ -62,8 +61,13 @@ def test_sheets_cut_up_without_waste_are_put_together_again(seed: int) -> None:
     assert (answer.cost, answer.status) == (3, Status.OPTIMAL)
 
 
-def any_depth_optimum(sizes: Sequence[tuple[int, int]], length: int, width: int, kerf: int) -> float:
-    """Fewest sheets over all guillotine patterns, by trying every division of every set of pieces."""
+def any_depth_optimum(
+    sizes: Sequence[tuple[int, int]], kerf: int, sheets: Sequence[tuple[int, int, float, int]]
+) -> float:
+    """Least cost over all guillotine patterns, by trying every division of every set of pieces.
+
+    Sheets are length, width, cost and number; infinite when they do not suffice.
+    """
 
     @cache
     def shortest(members: int, room: int) -> float:
@@ -83,7 +87,23 @@ def any_depth_optimum(sizes: Sequence[tuple[int, int]], length: int, width: int,
             part = (part - 1) & members
         return best
 
-    return fewest((1 << len(sizes)) - 1, lambda members: shortest(members, width) <= length)
+    @cache
+    def cheapest(members: int, left: tuple[int, ...]) -> float:
+        """Least cost of a set when so many sheets of each size are left."""
+        if not members:
+            return 0.0
+        lowest = members & -members
+        best = inf
+        for at, (length, width, cost, _) in enumerate(sheets):
+            part = members if left[at] else 0
+            after = (*left[:at], left[at] - 1, *left[at + 1 :])
+            while part:
+                if part & lowest and shortest(part, width) <= length:
+                    best = min(best, cost + cheapest(members ^ part, after))
+                part = (part - 1) & members
+        return best
+
+    return cheapest((1 << len(sizes)) - 1, tuple(number for *_, number in sheets))
 
 
 @few
@@ -97,7 +117,23 @@ def test_small_orders_need_no_more_sheets_than_the_optimum(length, width, kerf, 
     """Up to six pieces, any depth: the optimum is found, and no bound exceeds it."""
     problem = SheetProblem((Sheet("S", length, width),), fixed(sizes), kerf=kerf)
     answer = checked(problem)
-    assert answer.bound <= any_depth_optimum(sizes, length, width, kerf) == answer.cost
+    optimum = any_depth_optimum(sizes, kerf, [(length, width, 1.0, len(sizes))])
+    assert answer.bound <= optimum == answer.cost
+
+
+@few
+@given(
+    st.integers(0, 1),
+    st.integers(1, 2),
+    st.integers(3, 9),
+    st.lists(st.tuples(st.integers(1, 6), st.integers(1, 6)), min_size=1, max_size=5),
+)
+def test_small_orders_from_two_sizes_cost_no_more_than_the_optimum(kerf, number, price, sizes) -> None:
+    """A large size without limit, and a small one of which there are one or two."""
+    large, small = Sheet("large", 9, 8, 10), Sheet("small", 7, 6, price, available=number)
+    answer = checked(SheetProblem((large, small), fixed(sizes), kerf=kerf))
+    optimum = any_depth_optimum(sizes, kerf, [(9, 8, 10.0, len(sizes)), (7, 6, float(price), number)])
+    assert answer.bound <= optimum == answer.cost
 
 
 @few
