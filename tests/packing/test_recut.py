@@ -22,6 +22,7 @@ from nesting.packing.sheet import SheetGrid, layouts, search_sheets, stocks_of
 from nesting.packing.sheet.cutter import Cutter
 from nesting.packing.sheet.depth import DeepMaker
 from nesting.packing.sheet.makers import Cascade
+from nesting.packing.sheet.offcut import enlarge_offcut
 from tests.packing.strategies import sheet_problems
 
 few = settings(max_examples=25, deadline=None, derandomize=True)
@@ -250,6 +251,28 @@ def test_the_rest_of_the_last_sheet_is_gathered_from_all_sheets() -> None:
     assert answer.cost == 2
     # The first sheet is full with four of each; two of 500 x 480 take 1000 x 480 or 500 x 960.
     assert max(area for layout in answer.layouts if layout.cuts for area in rests(layout.cuts)) == 520 * 1000
+
+
+@few
+@given(sheet_problems().filter(lambda problem: problem.stages is not None))
+def test_a_larger_rest_never_costs_more(problem: SheetProblem) -> None:
+    """At the same cost nothing is missing, and the largest rest is no smaller than it was."""
+    kinds = Kinds.of(problem.pieces)
+    grid, stocks = SheetGrid(problem, kinds), stocks_of(problem)
+    cutter = Cutter(grid, stocks, [sheet.available for sheet in problem.sheets], problem.stages)
+    search: Search[Any] = Search(effort_limit=100_000)
+    search_sheets(problem, kinds, search)
+    before = search.draft
+    assert before is not None
+    search.effort_limit = 2_000_000
+    enlarge_offcut(cutter, search)
+    assert search.draft.cost <= before.cost + 1e-6
+    plans = [layouts(problem, kinds, draft)[0] for draft in (before, search.draft)]
+    verify(problem, Answer(layouts=tuple(plans[1]), value=search.draft.cost, bound=0.0))
+    # A rest that a piece is trimmed from beyond the last stage is none that the search counts.
+    if problem.stages == "any":
+        least, most = (max(area for layout in plan for area in [0.0, *rests(layout.cuts)]) for plan in plans)
+        assert most >= least - 1e-6
 
 
 @few

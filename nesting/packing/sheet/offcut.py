@@ -48,16 +48,19 @@ def enlarge_offcut(cutter: Cutter, search: Search[Cover]) -> None:
     spare = nodes.Plan.empty(task.kind.size, task.costs.size)
     best = nodes.Plan.empty(task.kind.size, task.costs.size)
     heat = HEAT * float(task.weight[task.kind[:-1]].mean())
-    sheet = task.room[int(np.argmax(plan.used > 0)), :2]
+    rooms = task.room[plan.used > 0, :2]
+    sheet = rooms[np.argmax(rooms.prod(axis=1))]
+    most = float(np.maximum(cutter.grid.area, 1).max())
     rng = np.random.default_rng(search.seed)
     growth = GROWTH
     failed = work = 0
     while growth >= LEAST_GROWTH and work < MOST_WORK and not search.used_up:
-        size = _size(largest * (1.0 + growth), sheet, failed, rng)
+        area = max(largest * (1.0 + growth), LEAST_GROWTH * float(sheet.prod()))
+        size = _size(area, sheet, failed, rng)
         failed += 1
         if size is not None:
             task.dx[-1], task.dy[-1] = size
-            task.weight[-1] = float(size[0]) * size[1] / float(cutter.grid.area.max())
+            task.weight[-1] = float(size[0]) * size[1] / most
             nodes.copy_plan(plan, spare)
             nodes.copy_plan(plan, best)
             done = kernels.improve(task, spare, best, choice.cost, heat, TRY, search.random)
@@ -98,7 +101,7 @@ def _size(area: float, sheet: Ints, shape: int, rng: np.random.Generator) -> tup
     else:
         dx = int(length * rng.uniform(0.3, 1.0))
         size = (dx, int(np.ceil(area / max(dx, 1))))
-    return size if 0 < size[0] <= length and size[1] <= width else None
+    return size if 0 < size[0] <= length and 0 < size[1] <= width else None
 
 
 def _keep(cutter: Cutter, choice: Choice, task: nodes.Task, plan: nodes.Plan, search: Search[Cover]) -> None:
