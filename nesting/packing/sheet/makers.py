@@ -1,4 +1,4 @@
-"""The ways of cutting a sheet: staged patterns with the first cut either way, and free placement."""
+"""The ways of cutting a sheet: staged patterns, the first cut either way, free placement; and their order."""
 
 from __future__ import annotations
 
@@ -187,7 +187,7 @@ class FreeMaker:
         return Column(self, self._stock.cost, counts.astype(np.int64), spots)
 
     def price(self, values: Floats, search: Search[Any]) -> list[Column]:
-        """Nothing: fillings come when the rest is filled."""
+        """Nothing: it only fills a sheet with what is given."""
         del values, search
         return []
 
