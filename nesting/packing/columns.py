@@ -15,10 +15,17 @@ import numpy as np
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.search import Search
 
-__all__ = ["MANY", "Column", "Cover", "Maker", "Task", "covered", "densest"]
+__all__ = ["LARGER", "MANY", "WORTH", "Column", "Cover", "Maker", "Task", "covered", "densest"]
 
 MANY = 2**40
 """Stands for stock without limit."""
+
+WORTH = 1e-7
+"""Least relative saving for which a column is added."""
+
+LARGER = 0.01
+"""Share by which it costs more to leave out the largest kind than the smallest: of two plans that leave
+out as many, the one with the larger pieces placed is better."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -19,7 +19,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from nesting.packing.columns import MANY, Column, Cover, Maker, Task, covered, densest
+from nesting.packing.columns import LARGER, MANY, Column, Cover, Maker, Task, covered, densest
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.master import Master
 from nesting.packing.search import Search, Stop
@@ -62,10 +62,6 @@ WHOLE_WORK = 1.0
 
 MEND_WORK = 0.1
 """The same for a part of the plan."""
-
-LARGER = 0.01
-"""Share by which it costs more to leave out the largest kind than the smallest: of two plans that leave
-out as many, the one with the larger pieces placed is better."""
 
 
 class Covering:

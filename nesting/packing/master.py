@@ -8,12 +8,9 @@ from typing import Any
 import numpy as np
 from ortools.linear_solver import pywraplp
 
-from nesting.packing.columns import MANY, Column, Task
+from nesting.packing.columns import MANY, WORTH, Column, Task
 
 __all__ = ["Master"]
-
-WORTH = 1e-7
-"""Least relative saving for which a column is added."""
 
 
 class Master:

@@ -1,14 +1,15 @@
-"""The ways of cutting a sheet: staged patterns with the first cut either way, and free placement."""
+"""The ways of cutting a sheet: staged patterns, the first cut either way, free placement; and their order."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from nesting.packing import kernels
-from nesting.packing.columns import Column
+from nesting.packing.columns import WORTH, Column, Maker, densest
 from nesting.packing.grid import Floats, Grid, Ints, Kinds, Spot
 from nesting.packing.guillotine import Pattern, Region
 from nesting.packing.problem import SheetProblem, Stages, grid_down, grid_up
@@ -16,7 +17,7 @@ from nesting.packing.search import Search
 from nesting.packing.solution import Axis, CutNode
 from nesting.packing.trees import Corner, Extent, piece_in, sections_tree
 
-__all__ = ["FreeMaker", "SheetGrid", "StagedMaker", "Stock", "stocks_of"]
+__all__ = ["Cascade", "FreeMaker", "SheetGrid", "StagedMaker", "Stock", "stocks_of"]
 
 FREE_TRIES = 60
 """Orders tried for one skyline fill of a sheet."""
@@ -186,7 +187,7 @@ class FreeMaker:
         return Column(self, self._stock.cost, counts.astype(np.int64), spots)
 
     def price(self, values: Floats, search: Search[Any]) -> list[Column]:
-        """Nothing: fillings come when the rest is filled."""
+        """Nothing: it only fills a sheet with what is given."""
         del values, search
         return []
 
@@ -208,3 +209,60 @@ class FreeMaker:
         """Where the pieces lie; there is no tree of cuts."""
         x0, y0, _ = self._stock.corner
         return [(kind, box, x + x0, y + y0, 0) for kind, box, x, y in spots], None
+
+
+class Cascade:
+    """Several ways of cutting one stock, the simplest first: what a simple way can do it does.
+
+    Columns belong to the makers that made them. As every way is allowed where a wider one is, a plan
+    of the widest is no worse than one of the simplest.
+
+    Parameters
+    ----------
+    stock
+        Index of the stock.
+    levels
+        Makers of patterns, in levels from the quickest to the slowest; the last level allows all that
+        the others do.
+    areas
+        A natural value of each kind.
+    limited
+        Whether the stock is limited: then a pattern must be worth more than its cost, by an amount not
+        known here, and no level can be left out.
+    """
+
+    def __init__(
+        self, stock: int, levels: Sequence[Sequence[Maker]], areas: Floats, *, limited: bool
+    ) -> None:
+        self.stock = stock
+        self._levels, self._areas, self._limited = levels, areas, limited
+
+    def quick(self, left: Ints) -> Column | None:
+        """The best of the fair patterns of two stages, or three where they are allowed."""
+        level = self._levels[min(1, len(self._levels) - 1)]
+        return densest([maker.quick(left) for maker in level], self._areas)
+
+    def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
+        """The best pattern of the first level: quick, for a few sheets of a plan only."""
+        return densest([maker.fill(values, left, search) for maker in self._levels[0]], values)
+
+    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
+        """Patterns of the first level that has some worth more than they cost."""
+        made: list[Column] = []
+        for level in self._levels:
+            made += [column for maker in level for column in maker.price(values, search)]
+            if not self._limited and any(
+                float(values @ column.counts) > column.cost * (1 + WORTH) for column in made
+            ):
+                break
+        return made
+
+    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
+        """That of the last level."""
+        ratios = [maker.ratio(values, charge, search) for maker in self._levels[-1]]
+        proved = [ratio for ratio in ratios if ratio is not None]
+        return max(proved) if len(proved) == len(ratios) else None
+
+    def trim(self, column: Column, counts: Ints) -> Column:
+        """The pattern with only the given counts, closed up by its own maker."""
+        return column.maker.trim(column, counts)
