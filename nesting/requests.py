@@ -57,6 +57,7 @@ def problem_for(material: Material, demands: Sequence[Demand]) -> Problem:
             gap=material.gap,
             stages=_STAGES[material.process],
             max_marker_length=longest_marker(material),
+            end_loss=2 * material.end_loss,
         )
     if isinstance(material, SheetMaterial):
         sheet = Sheet("sheet", material.length, material.width, material.price or 1.0, material.available)

@@ -11,7 +11,7 @@ from nesting.cli.options import JsonOption, Paper, PaperOption, WorkersOption
 
 __all__ = ["demo"]
 
-EFFORT = 60.0
+EFFORT = 120.0
 
 
 def demo(
