@@ -29,7 +29,13 @@ from nesting.packing import (
     verify,
 )
 from tests.packing.exact import shortest_free
-from tests.packing.strategies import block_problems, linear_problems, roll_problems, sheet_problems
+from tests.packing.strategies import (
+    block_problems,
+    linear_problems,
+    rack_problems,
+    roll_problems,
+    sheet_problems,
+)
 
 some = settings(
     max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
@@ -320,3 +326,16 @@ def test_sizes_a_hair_over_the_grid_never_give_a_rejected_layout() -> None:
     for excess in (4e-8, 4e-7, 6e-7, 1e-6, 4e-6, 1e-5):
         pieces = (Piece.rectangle("A", 50, 100 + excess, 2, turns=(0,)),)
         assert not checked(RollProblem(200, pieces)).missing
+
+
+ANY = st.one_of(
+    roll_problems(), rack_problems(), sheet_problems(), block_problems(), linear_problems(joins=2)
+)
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@given(ANY, st.integers(0, 3))
+def test_with_an_effort_every_engine_answers_the_same_again(problem: Problem, seed: int) -> None:
+    """Two runs with a budget of work alone, also with another number of workers, give one answer."""
+    one = solve(problem, time_limit=None, effort=4, seed=seed)
+    assert solve(problem, time_limit=None, effort=4, seed=seed, workers=2) == one
