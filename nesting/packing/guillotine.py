@@ -19,7 +19,7 @@ import numpy as np
 
 from nesting.packing import kernels
 from nesting.packing.grid import Bools, Floats, Ints
-from nesting.packing.raster import Raster, raster
+from nesting.packing.raster import FINEST, Raster, raster
 from nesting.packing.search import Search
 
 __all__ = ["CELLS_A_STEP", "Pattern", "Region", "Section", "Strip"]
@@ -103,6 +103,8 @@ class Region:
         2: a strip holds one box. 3: a strip holds a stack of boxes.
     allowed
         Which of the boxes may be used; None: all that fit.
+    finest
+        Most steps of the coarse grid along the longer side.
     """
 
     def __init__(
@@ -115,8 +117,10 @@ class Region:
         kerf: int,
         stages: Literal[2, 3],
         allowed: Bools | None = None,
+        finest: int = FINEST,
     ) -> None:
         self.stages = stages
+        self._finest = finest
         self._room = (length, width)
         self._dx, self._dy, self._owner, self._kerf = dx, dy, owner, kerf
         fits = (dx <= length) & (dy <= width)
@@ -199,7 +203,9 @@ class Region:
 
     def _raster(self, *, bold: bool) -> Raster:
         dx, dy = self._dx[self._index], self._dy[self._index]
-        return raster(*self._room, dx, dy, self._kind, self._kerf, self.stages, bold=bold)
+        return raster(
+            *self._room, dx, dy, self._kind, self._kerf, self.stages, bold=bold, finest=self._finest
+        )
 
     @cached_property
     def lengths(self) -> Ints:

@@ -18,7 +18,7 @@ from nesting.packing.grid import Ints
 __all__ = ["Raster", "raster"]
 
 FINEST = 5_000
-"""Most steps along one side."""
+"""Most steps along one side, unless more are asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +51,7 @@ def raster(
     stages: Literal[2, 3],
     *,
     bold: bool,
+    finest: int = FINEST,
 ) -> Raster:
     """Put a region on a coarse grid; all boxes fit it.
 
@@ -58,9 +59,11 @@ def raster(
     ----------
     bold
         Round sizes down, for bounds. Otherwise up, for patterns.
+    finest
+        Most steps along the longer side.
     """
     step = max(1, int(np.gcd.reduce(np.concatenate([dx, dy, [kerf]]))))
-    step *= max(1, -(-max(length, width) // (step * FINEST)))
+    step *= max(1, -(-max(length, width) // (step * finest)))
     # Whatever lies in a row has whole steps, also when its sizes were rounded down: so has the room.
     # A room narrower than a step is one step, and so is the one box that it holds.
     room_x, room_y = max(1, length // step), max(1, width // step)

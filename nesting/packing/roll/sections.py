@@ -12,7 +12,6 @@ from nesting.packing.columns import Column, Cover, densest
 from nesting.packing.covering import Covering
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.guillotine import Region, Section
-from nesting.packing.raster import FINEST
 from nesting.packing.roll.chunks import RollDraft, RollGrid
 from nesting.packing.search import Search, Stop
 
@@ -20,6 +19,12 @@ __all__ = ["SectionMaker", "section_plan"]
 
 REACH = 6.0
 """Longest section, in lengths of the longest box: long enough for stacks that come out even."""
+
+SHORT_REACH = 3.0
+"""The same where no coarser grid is to be taken."""
+
+FINEST = 13_000
+"""Most steps along a section: whole millimetres on a table of 13 m."""
 
 COLUMNS_A_ROUND = 6
 """Most new sections taken from one pricing."""
@@ -45,16 +50,19 @@ class SectionMaker:
     def __init__(self, grid: RollGrid, stages: Literal[2, 3]) -> None:
         length = max(int(grid.dx[box]) for box in range(grid.dx.size) if grid.fits(box))
         if stages == 3:
-            # A little shorter where that spares a coarser grid.
-            finest = FINEST * int(np.gcd.reduce(np.concatenate([grid.dx, grid.dy, [grid.gap]])))
-            length = min(int(REACH * length), max(length, finest))
+            exact = FINEST * int(np.gcd.reduce(np.concatenate([grid.dx, grid.dy, [grid.gap]])))
+            # A little shorter where that spares a coarser grid; much shorter sections are worse than that.
+            reach = int(REACH * length)
+            length = min(reach, exact) if exact >= SHORT_REACH * length else reach
         if grid.longest is not None:
             length = min(length, grid.longest)
         self._gap = grid.gap
         # With three stages there may be sections longer than this region; it then proves nothing.
         self._proves = stages == 2 or length == grid.longest
         self._length = length
-        self._region = Region(length, grid.width, grid.dx, grid.dy, grid.owner, grid.gap, stages)
+        self._region = Region(
+            length, grid.width, grid.dx, grid.dy, grid.owner, grid.gap, stages, finest=FINEST
+        )
         self._promising: Ints = np.zeros(0, np.int64)
 
     def _column(self, section: Section, counts: Ints) -> Column:
