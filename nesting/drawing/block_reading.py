@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from nesting.drawing.cuts import columns, leaves, levels
 from nesting.drawing.pieces import PlacedPiece
 from nesting.model import BlockMaterial, CutNode, Layout
+from nesting.sawplan import letters
 
 __all__ = [
     "Column",
@@ -16,7 +17,6 @@ __all__ = [
     "block_columns",
     "block_levels",
     "is_slit_first",
-    "letters",
     "sheet_list",
     "stacks",
 ]
@@ -65,16 +65,6 @@ class Stack:
 
     letters: tuple[str, ...]
     column: Column
-
-
-def letters(index: int) -> str:
-    """A, B, ... Z, AA, AB, ... for 0, 1, ..."""
-    name = ""
-    index += 1
-    while index:
-        index, rest = divmod(index - 1, 26)
-        name = chr(ord("A") + rest) + name
-    return name
 
 
 def is_slit_first(layout: Layout) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nesting.model import BlockMaterial, CutNode, Layout, Material, Point, RollMaterial, SheetMaterial
+from nesting.remnants import worth_keeping
 
 __all__ = [
     "Cut",
@@ -126,13 +127,8 @@ def remnant_leaves(material: Material, node: CutNode | None) -> tuple[CutNode, .
     """The leftover parts of a sheet or block that are worth keeping by the material's own limits."""
     if node is None or isinstance(material, RollMaterial):
         return ()
-    long_side, short_side = material.min_remnant_length, material.min_remnant_width
-    lowest = material.min_remnant_height if isinstance(material, BlockMaterial) else 0.0
     return tuple(
         leaf
         for leaf in leaves(node)
-        if leaf.piece is None
-        and max(leaf.length, leaf.width) >= long_side
-        and min(leaf.length, leaf.width) >= short_side
-        and leaf.height >= lowest
+        if leaf.piece is None and worth_keeping(material, leaf.length, leaf.width, leaf.height)
     )
