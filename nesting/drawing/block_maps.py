@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from nesting.drawing.block_reading import (
@@ -15,7 +15,7 @@ from nesting.drawing.block_reading import (
     sheet_list,
     stacks,
 )
-from nesting.drawing.cuts import columns, leaves, remnant_leaves
+from nesting.drawing.cuts import columns, leaves, level_cuts, remnant_leaves, saw_lines
 from nesting.drawing.facts import header, often
 from nesting.drawing.ladder import PLAIN, Rung, draw_ladder, ladder_width
 from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, list_pages
@@ -24,10 +24,12 @@ from nesting.drawing.paper import Page, Paper, without_notices
 from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
 from nesting.drawing.plan_view import PlanView, draw_plan_view, plan_origin, plan_scale
+from nesting.drawing.saw_plan_maps import saw_plan_pages
 from nesting.drawing.scene import Layer, Text, piece_style
 from nesting.drawing.sketch import Box, scale_steps
 from nesting.drawing.tables import Table
 from nesting.model import BlockMaterial, CutNode, MaterialPlan, Plan
+from nesting.sawplan import BLOCK, SawPlan, saw_plan
 
 __all__ = ["block_pages"]
 
@@ -46,7 +48,7 @@ MOST_BELOW = 0.45
 LEFT, BELOW, ABOVE = 4.5, 4.5, 3.0
 """Room around a side view for its dimensions and the headings of its list, over the smallest letters."""
 
-STACK_BAR, STACK_SLOT = 8.0, 34.0
+STACK_BAR, STACK_SLOT = 8.0, 40.0
 """Width of a stack on paper (not to scale), and of the stack with its list, over the smallest letters."""
 
 SIDE_HEADINGS = ("sheet", "plan")
@@ -73,6 +75,7 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
     layout = material_plan.layouts[index]
     pieces = placed_pieces(material_plan, index)
     slit = is_slit_first(layout)
+    cutting = saw_plan(material, layout, material_plan.demands) if layout.cuts else None
     order = "slit first, then saw each sheet" if slit else "saw columns first, then split each"
     heading = (
         f"Block layout {index + 1} of {len(material_plan.layouts)}: {often(material_plan, layout)}; {order}"
@@ -82,12 +85,13 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
     cells = [("Skin left / right / low / high / bottom / top", rims)]
     made = header(plan, material_plan, heading, layout, pieces, cells)
     if slit:
-        pictures = _slit_pictures(material, block_levels(layout, material, pieces), paper)
+        pictures = _slit_pictures(material, block_levels(layout, material, pieces), paper, cutting)
     else:
         assert layout.cuts is not None
-        found = block_columns(layout, pieces)
-        pictures = [_column_picture(material, found, _columns_view(material, layout.cuts), paper)]
-        pictures += _stack_pictures(material, stacks(found), paper)
+        assert cutting is not None
+        found = block_columns(layout, pieces, cutting)
+        pictures = [_column_picture(material, found, _columns_view(material, layout.cuts, cutting), paper)]
+        pictures += _stack_pictures(material, stacks(found), paper, cutting)
     pages: list[Page] = []
     for start in range(0, len(pictures), CELLS):
         shown = pictures[start : start + CELLS]
@@ -96,6 +100,8 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
         table = legend(pieces, numbers, LEGEND_TITLE)
         rest = _draw_pictures(page, shown, table)
         pages += [page, *list_pages(rest, paper, without_notices(made))]
+    if cutting is not None and layout.cuts is not None:
+        pages += saw_plan_pages(cutting, material, layout.cuts, pieces, without_notices(made), paper)
     return pages
 
 
@@ -125,15 +131,21 @@ def _cell(body: Box, place: int, low: float, gap: float) -> Box:
 # Slit first -----------------------------------------------------------------------------------------
 
 
-def _slit_pictures(material: BlockMaterial, found: Sequence[Level], paper: Paper) -> list[_Picture]:
+def _slit_pictures(
+    material: BlockMaterial, found: Sequence[Level], paper: Paper, cutting: SawPlan | None
+) -> list[_Picture]:
     def side(page: Page, box: Box) -> str:
-        return _draw_side(page, box, material, found)
+        return _draw_side(page, box, material, found, level_cuts(cutting, BLOCK) if cutting else {})
 
     pictures = [_Picture("Side view: slit into sheets, heights from the raw bottom", side, ())]
     for plan in sorted({level.plan for level in found if level.plan}, key=lambda name: (len(name), name)):
         alike = [level for level in found if level.plan == plan]
-        view = PlanView(material, alike[0].pieces, alike[0].node, remnant_leaves(material, alike[0].node))
+        node = alike[0].node
+        lines = tuple(saw_lines(cutting, node, ("sheet", "strip"))) if cutting and node else ()
+        view = PlanView(material, alike[0].pieces, node, remnant_leaves(material, node), lines)
         title = f"Plan {plan}: {sheet_list(alike)}, {measure(alike[0].thickness)} thick"
+        if lines:
+            title += ", cuts from its own edge"
         pictures.append(_Picture(title, _plan_drawer(view, paper), alike[0].pieces))
     return pictures
 
@@ -147,7 +159,9 @@ def _plan_drawer(view: PlanView, paper: Paper) -> Callable[[Page, Box], str]:
     return draw
 
 
-def _draw_side(page: Page, box: Box, material: BlockMaterial, found: Sequence[Level]) -> str:
+def _draw_side(
+    page: Page, box: Box, material: BlockMaterial, found: Sequence[Level], cuts: Mapping[float, int]
+) -> str:
     """The block from its long side, x to the right and z up, with the measured sheets beside it."""
     least = page.paper.least
     rungs = []
@@ -157,7 +171,8 @@ def _draw_side(page: Page, box: Box, material: BlockMaterial, found: Sequence[Le
         label = f"{level.plan}   {measure(level.thickness)}" if level.plan else "KEEP" if keep else ""
         layer = Layer.PIECES if level.plan else Layer.REMNANTS if keep else Layer.TRIM
         style = PLAIN if level.plan else None
-        rungs.append(Rung(level.number, level.low, level.thickness, what, label, layer, style))
+        cut = _cut_at(cuts, level.low + level.thickness)
+        rungs.append(Rung(level.number, level.low, level.thickness, what, label, layer, style, cut))
     height = box.height - (BELOW + ABOVE) * least
     list_width = ladder_width(rungs, SIDE_HEADINGS, height, least)
     width = box.width - LEFT * least - list_width
@@ -181,11 +196,12 @@ def _draw_side(page: Page, box: Box, material: BlockMaterial, found: Sequence[Le
 # Saw first ------------------------------------------------------------------------------------------
 
 
-def _columns_view(material: BlockMaterial, node: CutNode) -> PlanView:
+def _columns_view(material: BlockMaterial, node: CutNode, cutting: SawPlan) -> PlanView:
     """The footprint with the columns that are kept whole; rests on top of a stack are shown there."""
     whole = [column for column in columns(node) if not column.parts]
     kept = tuple(leaf for leaf in remnant_leaves(material, node) if leaf in whole)
-    return PlanView(material, (), node, kept)
+    block = CutNode(0.0, 0.0, material.length, material.width, height=material.height)
+    return PlanView(material, (), node, kept, tuple(saw_lines(cutting, block, (BLOCK, "section"))))
 
 
 def _column_picture(
@@ -216,7 +232,9 @@ def _column_picture(
     return _Picture("Top view: saw these columns first", draw, ())
 
 
-def _stack_pictures(material: BlockMaterial, found: Sequence[Stack], paper: Paper) -> list[_Picture]:
+def _stack_pictures(
+    material: BlockMaterial, found: Sequence[Stack], paper: Paper, cutting: SawPlan
+) -> list[_Picture]:
     """The stacks, as many to a picture as stand side by side."""
     slot = STACK_SLOT * paper.least
     cell = (paper.width - 2.0 * paper.margin - GAP * paper.least) / CELLS
@@ -227,8 +245,8 @@ def _stack_pictures(material: BlockMaterial, found: Sequence[Stack], paper: Pape
         slabs = tuple(slab for stack in group for slab in stack.column.slabs)
         pictures.append(
             _Picture(
-                "Stacks: split each column, heights from the raw bottom",
-                _stacks_drawer(material, group, cell / each),
+                "Stacks: split each column, heights from its own bottom",
+                _stacks_drawer(material, group, cell / each, cutting),
                 slabs,
             )
         )
@@ -236,7 +254,7 @@ def _stack_pictures(material: BlockMaterial, found: Sequence[Stack], paper: Pape
 
 
 def _stacks_drawer(
-    material: BlockMaterial, group: Sequence[Stack], slot: float
+    material: BlockMaterial, group: Sequence[Stack], slot: float, cutting: SawPlan
 ) -> Callable[[Page, Box], str]:
     def draw(page: Page, box: Box) -> str:
         least = page.paper.least
@@ -251,30 +269,38 @@ def _stacks_drawer(
             )
             bar = Box(left, box.low, left + STACK_BAR * least, box.high - 4.5 * least)
             page.rect(bar, Layer.TRIM)
-            draw_ladder(
-                page, _stack_rungs(material, stack.column), STACK_HEADINGS, bar, material.height, least
-            )
+            cuts = level_cuts(cutting, f"column {stack.column.letter}")
+            rungs = _stack_rungs(material, stack.column, cuts)
+            draw_ladder(page, rungs, STACK_HEADINGS, bar, node.height, least)
             page.rect(bar, Layer.STOCK)
         return ""
 
     return draw
 
 
-def _stack_rungs(material: BlockMaterial, column: Column) -> list[Rung]:
+def _stack_rungs(material: BlockMaterial, column: Column, cuts: Mapping[float, int]) -> list[Rung]:
     slabs = iter(column.slabs)
     kept = remnant_leaves(material, column.node)
     rungs = []
     layers = column.node.parts if column.node.axis == "z" else (column.node,)
     for number, layer in enumerate(layers, start=1):
         inside = tuple(leaves(layer))
+        low = layer.z - column.node.z
+        cut = _cut_at(cuts, low + layer.height)
         if any(leaf.piece is not None for leaf in inside):
             slab = next(slabs)
             # A slab smaller than its column is trimmed once it is split off.
             what = str(slab.number) if len(inside) == 1 else f"{slab.number} trim"
             label = f"{slab.demand.panel.code} {measure(layer.height)}"
-            rungs.append(Rung(number, layer.z, layer.height, what, label, style=piece_style(slab.kind)))
+            rungs.append(Rung(number, low, layer.height, what, label, style=piece_style(slab.kind), cut=cut))
         else:
             keep = layer in kept
             shown = Layer.REMNANTS if keep else Layer.TRIM
-            rungs.append(Rung(number, layer.z, layer.height, "keep" if keep else "waste", "", shown, None))
+            what = "keep" if keep else "waste"
+            rungs.append(Rung(number, low, layer.height, what, "", shown, None, cut))
     return rungs
+
+
+def _cut_at(cuts: Mapping[float, int], height: float) -> str:
+    """Number of the level cut that begins at a height, if one does."""
+    return str(cuts.get(round(height, 4), ""))

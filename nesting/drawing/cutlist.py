@@ -14,7 +14,7 @@ from nesting.drawing.pieces import is_lengths, measure, placed_pieces
 from nesting.handout import Handout
 from nesting.model import Layout, MaterialPlan, RollMaterial
 
-__all__ = ["CutRow", "cut_list_rows", "write_cut_list"]
+__all__ = ["CutRow", "cut_list_rows", "safe_cell", "write_cut_list"]
 
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 """A spreadsheet takes a cell that begins so for a formula (common advice on CSV injection)."""
@@ -119,7 +119,7 @@ def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
             )
 
 
-def _cell(value: object) -> object:
+def safe_cell(value: object) -> object:
     """A cell that no spreadsheet runs as a formula and that stays on its line."""
     if not isinstance(value, str):
         return value
@@ -155,4 +155,4 @@ def write_cut_list(material_plan: MaterialPlan, path: Path) -> None:
         writer.writerow([HEADINGS.get(name, name) for name in names])
         for row in cut_list_rows(material_plan):
             values = asdict(row)
-            writer.writerow([_cell(values[name]) for name in names])
+            writer.writerow([safe_cell(values[name]) for name in names])

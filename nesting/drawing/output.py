@@ -13,6 +13,7 @@ from nesting.drawing.machine import machine_scene
 from nesting.drawing.maps import map_pages
 from nesting.drawing.panel_sheet import panel_sheet
 from nesting.drawing.paper import find_paper
+from nesting.drawing.saw_plan_list import write_saw_plan
 from nesting.drawing.scene import Scene
 from nesting.model import Material, MaterialPlan, Panel, Plan
 
@@ -23,7 +24,8 @@ def draw_plan(plan: Plan, directory: Path | str, paper: str = "A3", workers: int
     """Write maps, machine drawings and cut lists of a whole plan.
 
     Every material gets a folder named after its key, with ``map-01.svg`` and so on (printed pages),
-    ``layout-01.dxf`` and so on (true size) and ``cut-list.csv``. ``maps.pdf`` holds the pages of all
+    ``layout-01.dxf`` and so on (true size) and ``cut-list.csv``; foam blocks have ``saw-plan.csv``, too, the
+    cuts in the order of work. ``maps.pdf`` holds the pages of all
     materials. Each file appears whole or not at all. Files of an earlier plan are replaced but never
     removed, so give a new folder: nobody must cut from a map that is no longer true.
 
@@ -97,6 +99,9 @@ def _draw_lists(item: MaterialPlan, stamp: str, folder: Path) -> list[Path]:
         write_dxf(machine_scene(item, index, stamp), written[-1])
     written.append(folder / "cut-list.csv")
     write_cut_list(item, written[-1])
+    if item.material.kind == "block" and all(layout.cuts for layout in item.layouts):
+        written.append(folder / "saw-plan.csv")
+        write_saw_plan(item, written[-1])
     return written
 
 
