@@ -23,7 +23,7 @@ from nesting.drawing.lettering import shortened
 from nesting.drawing.paper import Page, Paper, without_notices
 from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
-from nesting.drawing.plan_view import PlanView, draw_plan_view, plan_origin, plan_scale
+from nesting.drawing.plan_view import PlanView, draw_cut_numbers, draw_plan_view, plan_origin, plan_scale
 from nesting.drawing.saw_plan_maps import saw_plan_pages
 from nesting.drawing.scene import Layer, Text, piece_style
 from nesting.drawing.sketch import Box, scale_steps
@@ -82,7 +82,7 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
     )
     skins = material.skins
     rims = " / ".join(measure(rim) for rim in (skins.x0, skins.x1, skins.y0, skins.y1, skins.z0, skins.z1))
-    cells = [("Skin left / right / low / high / bottom / top", rims)]
+    cells = [("Skin left / right / front / back / bottom / top", rims)]
     made = header(plan, material_plan, heading, layout, pieces, cells)
     if slit:
         pictures = _slit_pictures(material, block_levels(layout, material, pieces), paper, cutting)
@@ -154,6 +154,7 @@ def _plan_drawer(view: PlanView, paper: Paper) -> Callable[[Page, Box], str]:
     def draw(page: Page, box: Box) -> str:
         scale = plan_scale(view, box, paper.least)
         numbered = draw_plan_view(page, view, box, paper, scale)
+        draw_cut_numbers(page, view, plan_origin(view, box, paper.least, scale), paper.least)
         return _scale_words(scale) if numbered else f"{_scale_words(scale)[:-1]}; no number: see cut list)"
 
     return draw
@@ -227,6 +228,7 @@ def _column_picture(
                 (Words(column.letter, 1.0, True),),
             )
             draw_label(page, choices, (area,), 1.6 * least, least)
+        draw_cut_numbers(page, view, origin, least)
         return _scale_words(scale)
 
     return _Picture("Top view: saw these columns first", draw, ())

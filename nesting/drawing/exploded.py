@@ -40,7 +40,7 @@ LIFT, MOST_LIFT = 0.26, 1.2
 """Distance of unlike sheets over the block's width; the most of all distances over its height."""
 
 SPREAD = 0.08
-"""Distance of columns over the block's length or width."""
+"""Distance of unlike columns over the block's length or width."""
 
 LEADER = 3.0
 """Length of the lines to the names of sheets, over the height of the letters."""
@@ -90,8 +90,16 @@ class _Explosion:
 
     def _alike(self, node: CutNode) -> object:
         inside = [leaf for leaf in leaves(node) if leaf.piece is not None]
-        spots = frozenset((self.pieces[leaf.piece or 0].number, leaf.x, leaf.y) for leaf in inside)
-        return round(node.height, 4), spots
+        spots = frozenset(
+            (
+                self.pieces[leaf.piece or 0].number,
+                round(leaf.x - node.x, 4),
+                round(leaf.y - node.y, 4),
+                round(leaf.z - node.z, 4),
+            )
+            for leaf in inside
+        )
+        return round(node.length, 4), round(node.width, 4), round(node.height, 4), spots
 
     def solids(self) -> Iterator[_Solid]:
         """All pieces and rests, the hindmost first."""
@@ -106,7 +114,7 @@ class _Explosion:
         # Level parts come apart in a slit block, upright ones in a block that is sawn first.
         opens = node is self.root or (self.root.axis != "z" and node.axis != "z")
         gaps = [
-            self.apart[node.axis] if opens and (along < 2 or self._alike(a) != self._alike(b)) else 0.0
+            self.apart[node.axis] if opens and self._alike(a) != self._alike(b) else 0.0
             for a, b in pairwise(node.parts)
         ]
         shown = []
@@ -206,7 +214,7 @@ def _sheet_names(plan: SawPlan, root: CutNode, solids: Sequence[_Solid]) -> list
         bottom = min(solid.low[2] for solid in mine)
         top = max(solid.low[2] + solid.node.height for solid in mine)
         words = part.name if len(lows) == 1 else f"{len(lows)} x {part.name}"
-        back = root.y + root.width / 2.0
+        back = root.y + root.width  # the rightmost edge: nothing drawn is beyond it
         found.append((words, _flat(root.x + root.length, back, (bottom + top) / 2.0)))
     return sorted(found, key=lambda item: item[1][1])
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nesting.drawing.cuts import Cut, cut_lines, usable_box
@@ -20,6 +20,7 @@ __all__ = [
     "LEADER",
     "PlanView",
     "cut_words",
+    "draw_cut_numbers",
     "draw_plan_view",
     "labels_above",
     "plan_end",
@@ -153,7 +154,6 @@ def draw_plan_view(sketch: Sketch, view: PlanView, box: Box, paper: Paper, scale
     rect(0.0, 0.0, material.length, material.width, Layer.STOCK)
     _draw_cut_labels(sketch, view.labelled, origin, material, least)
     _draw_raw_size(sketch, origin, material, least)
-    _draw_numbers(sketch, set(view.numbered) - set(view.labelled), origin, least)
     return numbered
 
 
@@ -188,10 +188,14 @@ def _words(cuts: Sequence[Cut]) -> list[str]:
     return [cut_words(cut.number or number, cut) for number, cut in enumerate(cuts, start=1)]
 
 
-def _draw_numbers(sketch: Sketch, cuts: Iterable[Cut], origin: View, least: float) -> None:
-    """The numbers of inner cuts on their lines, where no words stand yet; else the list has to do."""
+def draw_cut_numbers(sketch: Sketch, view: PlanView, origin: View, least: float) -> None:
+    """The saw plan's numbers of inner cuts on their lines, where no words stand yet; else the list has to do.
+
+    To be drawn when all other words are.
+    """
     taken = [text_box(item) for item in sketch.items if isinstance(item, Text)]
-    for cut in sorted(cuts, key=lambda cut: (cut.number, cut.start)):
+    inner = set(view.numbered) - set(view.labelled)
+    for cut in sorted(inner, key=lambda cut: (cut.number, cut.start)):
         (x0, y0), (x1, y1) = origin.point(*cut.start), origin.point(*cut.end)
         words = str(cut.number)
         wide, high = text_width(words, least, bold=True) + 0.8 * least, 1.5 * least

@@ -22,7 +22,7 @@ COLUMNS = (
     Column("From the"),
     Column("Measure mm", "end"),
     Column("Frees"),
-    Column("Length x width x thick mm", "end"),
+    Column("L x W x T mm", "end"),
     Column("Goes to", gives_way=True),
 )
 
@@ -48,6 +48,9 @@ CSV_HEADINGS = (
 )
 
 DUST = "only dust"
+AWKWARD_SIGN = "  !"
+"""On the page, the sign for what wants a push aid; the rules beside the picture explain it."""
+
 PUSH = f"push aid: a side is under {AWKWARD:.0f} mm"
 
 
@@ -56,13 +59,14 @@ def saw_plan_table(plan: SawPlan, title: str) -> Table:
     rows: list[Row] = []
     for cut in plan.cuts:
         table = cut.part if cut.copies == 1 else f"{cut.part} ({cut.copies} alike)"
-        cells: tuple[str, ...] = (str(cut.number), cut.machine, table, cut.face, measure(cut.measure))
+        machine = "slitter" if cut.machine == "slitter" else "saw"
+        cells: tuple[str, ...] = (str(cut.number), machine, table, cut.face, measure(cut.measure))
         if not cut.frees:
             rows.append(Row((*cells, DUST, "", "")))
         for freed in cut.frees:
             name = freed.name if freed.side == "near" else f"beyond: {freed.name}"
-            awkward = "  (push aid)" if _awkward(cut, freed) else ""
-            rows.append(Row((*cells, name, _size(freed), f"{freed.goes_to}{awkward}")))
+            sign = AWKWARD_SIGN if _awkward(cut, freed) else ""
+            rows.append(Row((*cells, name, _size(freed), f"{freed.goes_to}{sign}")))
             cells = ("", "", "", "", "")
     return Table(title, COLUMNS, tuple(rows))
 

@@ -15,7 +15,7 @@ from nesting.drawing.scene import Text
 from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Table, draw_tables, table_width
 from nesting.model import BlockMaterial, CutNode
-from nesting.sawplan import SawPlan
+from nesting.sawplan import AWKWARD, SawPlan
 
 __all__ = ["saw_plan_pages"]
 
@@ -33,7 +33,8 @@ RULES = (
     "was when its run of cuts began. They hold all skins, parts and saw cuts before them.",
     "Leave what is cut off in its place until the run is over; then take the parts away.",
     "Parts of one name are alike: cut each, or as a pile. What is “beyond” lies behind the blade.",
-    "Sizes are along the block: length x width x thickness. Mark every part with its name.",
+    "Sizes are L x W x T: length, width and thickness as in the block. Mark every part with its name.",
+    f"“Saw” is the vertical saw. At an exclamation mark use a push aid: a side is under {AWKWARD:.0f} mm.",
 )
 
 
