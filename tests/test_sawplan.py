@@ -298,6 +298,20 @@ def test_pieces_go_to_their_orders_earliest_due_first() -> None:
     assert [freed.goes_to for freed in plan.cuts[0].frees] == ["soon x3; late x1", "late x3; extra x1"]
 
 
+def test_orders_get_the_pieces_of_all_parts_that_are_cut_alike() -> None:
+    """Two alike sheets in three blocks give six pieces at one cut."""
+    shares = (OrderShare(order="only", due="2026-12-09", pieces=6),)
+    piece = replace(slab("a", 300, 500, 100, 6), orders=shares)
+    sheets = []
+    for n, z in enumerate((0, 100)):
+        parts = (CutNode(0, 0, 300, 500, piece=n, z=z, height=100), CutNode(300, 0, 9, 500, z=z, height=100))
+        sheets.append(CutNode(0, 0, 309, 500, "x", parts, z=z, height=100))
+    root = CutNode(0, 0, 309, 500, "z", tuple(sheets), height=200)
+    layout = Layout("block", (Placement("a", 0, 0), Placement("a", 0, 0, z=100)), 309, 3, root)
+    (plan,) = saw_plans(_material_plan(block(309, 500, 200, Skins(), 0), piece, layout), "order")
+    assert [freed.goes_to for freed in plan.cuts[-1].frees] == ["only x6", "rebond"]
+
+
 def _material_plan(material: BlockMaterial, piece: Demand, layout: Layout) -> MaterialPlan:
     return MaterialPlan(
         material=material,

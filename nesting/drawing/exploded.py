@@ -29,7 +29,7 @@ from nesting.drawing.scene import (
 from nesting.drawing.sketch import Box, Sketch, arrow, overlap, spread, text_box
 from nesting.model import BlockMaterial, CutNode, Point
 from nesting.remnants import worth_keeping
-from nesting.sawplan import BLOCK, SawPlan
+from nesting.sawplan import SawPlan
 
 __all__ = ["draw_exploded", "draw_frame"]
 
@@ -158,7 +158,12 @@ def draw_exploded(
     """
     solids = list(_Explosion(plan, root, pieces).solids())
     left, low, right, high = extent(point for solid in solids for _, face in solid.faces() for point in face)
-    names = {part.lows[0]: part.name for part in plan.parts if part.name != BLOCK}
+    names = {
+        low: part.name.partition(" ")[2]
+        for part in plan.parts
+        if part.name.startswith("column")
+        for low in part.lows
+    }
     beside = _sheet_names(plan, root, solids)
     margin = max((text_width(words, least) for words, _ in beside), default=0.0)
     margin += (LEADER + 1.0) * least if beside else 0.0
@@ -171,15 +176,15 @@ def draw_exploded(
     wanted: list[tuple[int, str]] = []
     for solid in solids:
         style, layer = _style(material, solid.node, pieces)
-        column = names.get((solid.node.x, solid.node.y, root.z), "") if root.axis != "z" else ""
+        column = names.get((round(solid.node.x, 4), round(solid.node.y, 4), root.z), "")
         for name, face in solid.faces():
             outline = tuple(placed(point) for point in face)
             hatch = style.hatch if name == "top" else Hatch.NONE
             sketch.add(Polygon(outline, layer, replace(style, width=RIM, hatch=hatch)))
-            if name != "right" and solid.node.piece is not None:
-                number = str(pieces[solid.node.piece].number)
-                words = column.partition(" ")[2] if name == "top" and column else number
-                wanted.append((len(drawn), words))
+            if name == "top" and column:
+                wanted.append((len(drawn), column))
+            elif name != "right" and solid.node.piece is not None:
+                wanted.append((len(drawn), str(pieces[solid.node.piece].number)))
             drawn.append(outline)
     _label_faces(sketch, drawn, wanted, least)
     feet = [placed(foot) for _, foot in beside]

@@ -20,7 +20,7 @@ COLUMNS = (
     Column("Machine"),
     Column("On the table"),
     Column("From the"),
-    Column("Measure mm", "end"),
+    Column("At mm", "end"),
     Column("Frees"),
     Column("L x W x T mm", "end"),
     Column("Goes to", gives_way=True),
@@ -58,7 +58,7 @@ def saw_plan_table(plan: SawPlan, title: str) -> Table:
     """The cuts as a table; what a cut frees on both sides takes two rows."""
     rows: list[Row] = []
     for cut in plan.cuts:
-        table = cut.part if cut.copies == 1 else f"{cut.part} ({cut.copies} alike)"
+        table = cut.part if cut.copies == 1 else f"{cut.part}  x {cut.copies}"
         machine = "slitter" if cut.machine == "slitter" else "saw"
         cells: tuple[str, ...] = (str(cut.number), machine, table, cut.face, measure(cut.measure))
         if not cut.frees:

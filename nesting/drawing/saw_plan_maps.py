@@ -32,7 +32,8 @@ RULES = (
     "Measures are in mm to the near side of the blade, from the named face of the part on the table as it "
     "was when its run of cuts began. They hold all skins, parts and saw cuts before them.",
     "Leave what is cut off in its place until the run is over; then take the parts away.",
-    "Parts of one name are alike: cut each, or as a pile. What is “beyond” lies behind the blade.",
+    "Parts of one name are alike (x 3: there are three): cut each, or as a pile. What is “beyond” lies "
+    "behind the blade.",
     "Sizes are L x W x T: length, width and thickness as in the block. Mark every part with its name.",
     f"“Saw” is the vertical saw. At an exclamation mark use a push aid: a side is under {AWKWARD:.0f} mm.",
 )
