@@ -16,6 +16,7 @@ from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Table, draw_tables, table_width
 from nesting.model import BlockMaterial, CutNode
 from nesting.sawplan import AWKWARD, SawPlan
+from nesting.sawyield import saw_yield
 
 __all__ = ["saw_plan_pages"]
 
@@ -58,7 +59,7 @@ def saw_plan_pages(
     header
         That of the layout's map.
     """
-    cells = tuple(cell for cell in header.cells if cell[0] in CELLS)
+    cells = (*(cell for cell in header.cells if cell[0] in CELLS), *_yield_cells(plan, material.density))
     header = replace(header, heading=f"Saw plan. {header.heading}", cells=cells)
     page = Page(paper, header)
     body, least = page.body, paper.least
@@ -73,6 +74,18 @@ def saw_plan_pages(
     if beside:
         rest = draw_tables(page, rest, [Box(right + gap, body.low, body.right, body.high)], least)
     return [page, *list_pages(rest, paper, header)]
+
+
+def _yield_cells(plan: SawPlan, density: float) -> tuple[tuple[str, str], ...]:
+    """Mass of the raw block, and what becomes of it."""
+    found = saw_yield(plan)
+    shares = " / ".join(f"{100.0 * share:.1f}" for share in found.shares)
+    rebond = f"{found.scrap * density:.1f} / {found.skins * density:.1f} kg"
+    return (
+        ("Mass of a raw block", f"{found.raw * density:.1f} kg"),
+        ("Pieces / stock / rebond / skin / dust", f"{shares} %"),
+        ("For rebond from a block, clean / skin", rebond),
+    )
 
 
 def _draw_picture(
