@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from nesting.sawplan import Fate, SawPlan
+from nesting.sawcuts import Fate, SawPlan
 
 __all__ = ["SawYield", "saw_yield"]
 

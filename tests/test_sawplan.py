@@ -14,7 +14,8 @@ from nesting.errors import LayoutError
 from nesting.model import BlockMaterial, CutNode, Demand, Layout, MaterialPlan, OrderShare, Panel, Placement
 from nesting.packing import Block, BlockProblem, Piece, Skins, solve
 from nesting.reports.statistics import account
-from nesting.sawplan import SawPlan, saw_plan, saw_plans
+from nesting.sawcuts import SawPlan
+from nesting.sawplan import saw_plan, saw_plans
 
 FACES = {"left end": 0, "front side": 1, "bottom": 2}
 AXES = {"x": 0, "y": 1, "z": 2}

@@ -20,7 +20,7 @@ from nesting.drawing.facts import header, often
 from nesting.drawing.ladder import PLAIN, Rung, draw_ladder, ladder_width
 from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, list_pages
 from nesting.drawing.lettering import shortened
-from nesting.drawing.paper import Page, Paper, without_notices
+from nesting.drawing.paper import Canvas, Page, Paper, without_notices
 from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
 from nesting.drawing.plan_view import PlanView, draw_cut_numbers, draw_plan_view, plan_origin, plan_scale
@@ -28,10 +28,11 @@ from nesting.drawing.saw_plan_maps import saw_plan_pages
 from nesting.drawing.scene import Layer, Text, piece_style
 from nesting.drawing.sketch import Box, scale_steps
 from nesting.drawing.tables import Table
-from nesting.model import BlockMaterial, CutNode, MaterialPlan, Plan
-from nesting.sawplan import BLOCK, SawPlan, saw_plan
+from nesting.model import BlockMaterial, CutNode, Layout, MaterialPlan, Plan
+from nesting.sawcuts import BLOCK, SawPlan
+from nesting.sawplan import saw_plan
 
-__all__ = ["block_pages"]
+__all__ = ["STACK_SLOT", "Picture", "block_pages", "block_pictures"]
 
 CELLS = 2
 """Pictures side by side on a page."""
@@ -57,14 +58,15 @@ LEGEND_TITLE = 'Pieces on this page ("Here": in one whole block)'
 
 
 @dataclass(frozen=True, slots=True)
-class _Picture:
-    """One of the pictures of a block: its title, how it is drawn into a box, whose pieces it shows.
+class Picture:
+    """One of the pictures of a block: its name, its title, how it is drawn into a box, whose pieces it shows.
 
     Drawing returns what is to be added to the title.
     """
 
+    name: str
     title: str
-    draw: Callable[[Page, Box], str]
+    draw: Callable[[Canvas, Box], str]
     pieces: tuple[PlacedPiece, ...]
 
 
@@ -84,14 +86,7 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
     rims = " / ".join(measure(rim) for rim in (skins.x0, skins.x1, skins.y0, skins.y1, skins.z0, skins.z1))
     cells = [("Skin left / right / front / back / bottom / top", rims)]
     made = header(plan, material_plan, heading, layout, pieces, cells)
-    if slit:
-        pictures = _slit_pictures(material, block_levels(layout, material, pieces), paper, cutting)
-    else:
-        assert layout.cuts is not None
-        assert cutting is not None
-        found = block_columns(layout, pieces, cutting)
-        pictures = [_column_picture(material, found, _columns_view(material, layout.cuts, cutting), paper)]
-        pictures += _stack_pictures(material, stacks(found), paper, cutting)
+    pictures = block_pictures(material, layout, pieces, paper, cutting)
     pages: list[Page] = []
     for start in range(0, len(pictures), CELLS):
         shown = pictures[start : start + CELLS]
@@ -105,7 +100,25 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
     return pages
 
 
-def _draw_pictures(page: Page, shown: Sequence[_Picture], table: Table) -> tuple[Table, ...]:
+def block_pictures(
+    material: BlockMaterial,
+    layout: Layout,
+    pieces: Sequence[PlacedPiece],
+    paper: Paper,
+    cutting: SawPlan | None,
+) -> list[Picture]:
+    """The views of one block: from the side and plan by plan, or from above and stack by stack.
+
+    `cutting` is the layout's saw plan; a block without a tree of cuts has none.
+    """
+    if layout.cuts is None or cutting is None or is_slit_first(layout):
+        return _slit_pictures(material, block_levels(layout, material, pieces), paper, cutting)
+    found = block_columns(layout, pieces, cutting)
+    above = _column_picture(material, found, _columns_view(material, layout.cuts, cutting), paper)
+    return [above, *_stack_pictures(material, stacks(found), paper, cutting)]
+
+
+def _draw_pictures(page: Page, shown: Sequence[Picture], table: Table) -> tuple[Table, ...]:
     least, body = page.paper.least, page.body
     below = min(height_in_columns(table, body.width, least), MOST_BELOW * body.height)
     gap = GAP * least
@@ -133,11 +146,11 @@ def _cell(body: Box, place: int, low: float, gap: float) -> Box:
 
 def _slit_pictures(
     material: BlockMaterial, found: Sequence[Level], paper: Paper, cutting: SawPlan | None
-) -> list[_Picture]:
-    def side(page: Page, box: Box) -> str:
+) -> list[Picture]:
+    def side(page: Canvas, box: Box) -> str:
         return _draw_side(page, box, material, found, level_cuts(cutting, BLOCK) if cutting else {})
 
-    pictures = [_Picture("Side view: slit into sheets, heights from the raw bottom", side, ())]
+    pictures = [Picture("SIDE", "Side view: slit into sheets, heights from the raw bottom", side, ())]
     for plan in sorted({level.plan for level in found if level.plan}, key=lambda name: (len(name), name)):
         alike = [level for level in found if level.plan == plan]
         node = alike[0].node
@@ -146,12 +159,12 @@ def _slit_pictures(
         title = f"Plan {plan}: {sheet_list(alike)}, {measure(alike[0].thickness)} thick"
         if lines:
             title += ", cuts from its own edge"
-        pictures.append(_Picture(title, _plan_drawer(view, paper), alike[0].pieces))
+        pictures.append(Picture(f"PLAN_{plan}", title, _plan_drawer(view, paper), alike[0].pieces))
     return pictures
 
 
-def _plan_drawer(view: PlanView, paper: Paper) -> Callable[[Page, Box], str]:
-    def draw(page: Page, box: Box) -> str:
+def _plan_drawer(view: PlanView, paper: Paper) -> Callable[[Canvas, Box], str]:
+    def draw(page: Canvas, box: Box) -> str:
         scale = plan_scale(view, box, paper.least)
         numbered = draw_plan_view(page, view, box, paper, scale)
         draw_cut_numbers(page, view, plan_origin(view, box, paper.least, scale), paper.least)
@@ -161,7 +174,7 @@ def _plan_drawer(view: PlanView, paper: Paper) -> Callable[[Page, Box], str]:
 
 
 def _draw_side(
-    page: Page, box: Box, material: BlockMaterial, found: Sequence[Level], cuts: Mapping[float, int]
+    page: Canvas, box: Box, material: BlockMaterial, found: Sequence[Level], cuts: Mapping[float, int]
 ) -> str:
     """The block from its long side, x to the right and z up, with the measured sheets beside it."""
     least = page.paper.least
@@ -207,10 +220,10 @@ def _columns_view(material: BlockMaterial, node: CutNode, cutting: SawPlan) -> P
 
 def _column_picture(
     material: BlockMaterial, found: Sequence[Column], view: PlanView, paper: Paper
-) -> _Picture:
+) -> Picture:
     """The footprint with its columns lettered."""
 
-    def draw(page: Page, box: Box) -> str:
+    def draw(page: Canvas, box: Box) -> str:
         least = paper.least
         scale = plan_scale(view, box, least)
         draw_plan_view(page, view, box, paper, scale)
@@ -231,22 +244,23 @@ def _column_picture(
         draw_cut_numbers(page, view, origin, least)
         return _scale_words(scale)
 
-    return _Picture("Top view: saw these columns first", draw, ())
+    return Picture("COLUMNS", "Top view: saw these columns first", draw, ())
 
 
 def _stack_pictures(
     material: BlockMaterial, found: Sequence[Stack], paper: Paper, cutting: SawPlan
-) -> list[_Picture]:
+) -> list[Picture]:
     """The stacks, as many to a picture as stand side by side."""
     slot = STACK_SLOT * paper.least
     cell = (paper.width - 2.0 * paper.margin - GAP * paper.least) / CELLS
     each = max(1, int(cell / slot))
-    pictures = []
+    pictures: list[Picture] = []
     for start in range(0, len(found), each):
         group = found[start : start + each]
         slabs = tuple(slab for stack in group for slab in stack.column.slabs)
         pictures.append(
-            _Picture(
+            Picture(
+                f"STACKS_{len(pictures) + 1}",
                 "Stacks: split each column, heights from its own bottom",
                 _stacks_drawer(material, group, cell / each, cutting),
                 slabs,
@@ -257,8 +271,8 @@ def _stack_pictures(
 
 def _stacks_drawer(
     material: BlockMaterial, group: Sequence[Stack], slot: float, cutting: SawPlan
-) -> Callable[[Page, Box], str]:
-    def draw(page: Page, box: Box) -> str:
+) -> Callable[[Canvas, Box], str]:
+    def draw(page: Canvas, box: Box) -> str:
         least = page.paper.least
         for place, stack in enumerate(group):
             left = box.left + place * slot

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from nesting.drawing.cuts import columns, leaves, levels
 from nesting.drawing.pieces import PlacedPiece
 from nesting.model import BlockMaterial, CutNode, Layout
-from nesting.sawplan import SawPlan, letters
+from nesting.sawcuts import SawPlan
+from nesting.sawplan import letters
 
 __all__ = [
     "Column",

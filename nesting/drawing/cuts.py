@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from nesting.model import BlockMaterial, CutNode, Layout, Material, Point, RollMaterial, SheetMaterial
 from nesting.remnants import worth_keeping
-from nesting.sawplan import SawPlan
+from nesting.sawcuts import SawPlan
 
 __all__ = [
     "Cut",

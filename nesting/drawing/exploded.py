@@ -29,7 +29,7 @@ from nesting.drawing.scene import (
 from nesting.drawing.sketch import Box, Sketch, arrow, overlap, spread, text_box
 from nesting.model import BlockMaterial, CutNode, Point
 from nesting.remnants import worth_keeping
-from nesting.sawplan import SawPlan
+from nesting.sawcuts import SawPlan
 
 __all__ = ["draw_exploded", "draw_frame"]
 

@@ -11,7 +11,8 @@ from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import measure
 from nesting.drawing.tables import Column, Row, Table
 from nesting.model import MaterialPlan
-from nesting.sawplan import AWKWARD, Freed, SawCut, SawPlan, saw_plans
+from nesting.sawcuts import AWKWARD, Freed, SawCut, SawPlan
+from nesting.sawplan import saw_plans
 
 __all__ = ["saw_plan_rows", "saw_plan_table", "write_saw_plan"]
 

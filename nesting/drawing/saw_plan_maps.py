@@ -15,7 +15,7 @@ from nesting.drawing.scene import Text
 from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Table, draw_tables, table_width
 from nesting.model import BlockMaterial, CutNode
-from nesting.sawplan import AWKWARD, SawPlan
+from nesting.sawcuts import AWKWARD, SawPlan
 from nesting.sawyield import saw_yield
 
 __all__ = ["saw_plan_pages"]

@@ -20,7 +20,8 @@ from nesting.drawing.saw_plan_list import CSV_HEADINGS, saw_plan_table, write_sa
 from nesting.drawing.scene import Polygon, Scene, Text
 from nesting.drawing.sketch import Box, Sketch
 from nesting.model import BlockMaterial, CutNode, Demand, Layout, MaterialPlan, Placement, Plan
-from nesting.sawplan import BLOCK, saw_plans
+from nesting.sawcuts import BLOCK
+from nesting.sawplan import saw_plans
 
 
 def pages_of(plan: Plan, foam: MaterialPlan, paper: str) -> list[Scene]:
