@@ -8,15 +8,18 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import ezdxf
 import pytest
 
 from nesting.drawing.cuts import level_cuts, saw_lines
+from nesting.drawing.dxf import write_views_dxf
 from nesting.drawing.exploded import draw_exploded
 from nesting.drawing.maps import map_pages
 from nesting.drawing.output import draw_plan
 from nesting.drawing.paper import PAPERS
 from nesting.drawing.pieces import placed_pieces
 from nesting.drawing.saw_plan_list import CSV_HEADINGS, saw_plan_table, write_saw_plan
+from nesting.drawing.saw_plan_views import saw_plan_views
 from nesting.drawing.scene import Polygon, Scene, Text
 from nesting.drawing.sketch import Box, Sketch
 from nesting.model import BlockMaterial, CutNode, Demand, Layout, MaterialPlan, Placement, Plan
@@ -165,11 +168,38 @@ def test_the_exploded_block_shows_what_is_seen_from_the_front_right_above(foam: 
     assert len(tops) == on_a + on_b
 
 
+def test_views_at_true_size_have_a_layer_each(foam: MaterialPlan, tmp_path: Path) -> None:
+    """Slit first: the side and two plans. Sawn first: the columns and their stacks. Nothing is scaled."""
+    for index, names in ((0, {"SIDE", "PLAN_A", "PLAN_B"}), (1, {"COLUMNS", "STACKS_1"})):
+        views = saw_plan_views(foam, index)
+        assert set(views) == names
+        path = tmp_path / f"{index}.dxf"
+        write_views_dxf(views, path)
+        document = ezdxf.readfile(path)
+        audit = document.audit()
+        assert (audit.errors, audit.fixes) == ([], [])
+        assert document.header["$INSUNITS"] == 4
+        assert {entity.dxf.layer for entity in document.modelspace()} == names
+        sizes = {name: set() for name in names}
+        for line in document.query("LWPOLYLINE"):
+            xs, ys = zip(*line.get_points("xy"), strict=True)
+            sizes[line.dxf.layer].add((round(max(xs) - min(xs), 3), round(max(ys) - min(ys), 3)))
+        raw = {"SIDE": (2100, 1080), "PLAN_A": (2100, 2060), "PLAN_B": (2100, 2060), "COLUMNS": (2100, 2060)}
+        for name in names & set(raw):
+            assert raw[name] in sizes[name]
+        if index == 0:
+            assert (1910, 910) in sizes["PLAN_A"]
+            assert (2070, 100) in sizes["SIDE"] or (2100, 100) in sizes["SIDE"]
+        else:
+            assert {height for _, height in sizes["STACKS_1"]} >= {1025, 100}
+
+
 def test_saw_plans_are_written_for_blocks_only(plan: Plan, foam: MaterialPlan, tmp_path: Path) -> None:
     """And not for a block without a tree of cuts."""
     draw_plan(plan, tmp_path / "all", "A4")
-    assert [path.parent.name for path in (tmp_path / "all").rglob("saw-plan.csv")] == ["foam-30"]
+    written = sorted(path.relative_to(tmp_path / "all").as_posix() for path in tmp_path.rglob("saw-plan*"))
+    assert written == [f"foam-30/saw-plan{end}" for end in ("-01.dxf", "-02.dxf", ".csv")]
     bare = replace(foam, layouts=(replace(foam.layouts[0], cuts=None),))
     draw_plan(replace(plan, materials=(bare,)), tmp_path / "bare", "A4")
-    assert list((tmp_path / "bare").rglob("saw-plan.csv")) == []
+    assert list((tmp_path / "bare").rglob("saw-plan*")) == []
     assert pages_of(plan, bare, "A4") == []
