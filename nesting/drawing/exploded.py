@@ -229,6 +229,7 @@ def _label_faces(
 ) -> None:
     """Words in the middle of faces that hold them and that nothing drawn later hides there."""
     taken: list[Box] = []
+    spans = [Box(*extent(outline)) for outline in drawn]
     for place, words in wanted:
         outline = drawn[place]
         x = sum(point[0] for point in outline) / len(outline)
@@ -239,7 +240,8 @@ def _label_faces(
         corners = [(px, py) for px in (room.left, x, room.right) for py in (room.low, room.high)]
         if not all(_inside(outline, corner) for corner in corners):
             continue
-        if any(_inside(later, corner) for later in drawn[place + 1 :] for corner in corners):
+        later = [drawn[at] for at in range(place + 1, len(drawn)) if overlap(spans[at], room)]
+        if any(_inside(outline, corner) for outline in later for corner in corners):
             continue
         if not any(overlap(room, other) for other in taken):
             sketch.rect(room, Layer.MARKS, Style(width=0.0, fill=WHITE))
