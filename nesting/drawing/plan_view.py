@@ -246,6 +246,9 @@ def _draw_raw_size(
 ) -> None:
     right, top = origin.point(material.length, material.width)
     y, x = origin.low - 1.6 * least, origin.left - 1.6 * least
-    words = f"{measure(material.length)}"
-    sketch.dimension((origin.left, y), (right, y), words, least, away=-1.4 * least)
-    sketch.dimension((x, origin.low), (x, top), measure(material.width), least, away=1.4 * least)
+    front, left = measure(material.length), measure(material.width)
+    if isinstance(material, BlockMaterial):
+        # The faces that the saw plan measures from.
+        front, left = f"front side {front}", f"left end {left}"
+    sketch.dimension((origin.left, y), (right, y), front, least, away=-1.4 * least)
+    sketch.dimension((x, origin.low), (x, top), left, least, away=1.4 * least)

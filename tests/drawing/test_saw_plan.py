@@ -91,6 +91,7 @@ def test_views_of_the_map_carry_the_numbers_of_the_plan(
     first = next(cut for cut in cutting.cuts if cut.part == "sheet A")
     words = [word for scene in map_pages(plan, foam, "A3") for word in words_on(scene)]
     assert f"{first.number}: 1910" in words
+    assert {"front side 2100", "left end 2060"} <= set(words)
     heights = level_cuts(cutting, BLOCK)
     assert [heights[z] for z in (19.5, 1045, 120, 220.5)] == [5, 6, 7, 8]
     assert {str(heights[120]), str(heights[220.5])} <= set(words)
