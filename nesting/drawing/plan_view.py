@@ -204,7 +204,8 @@ def draw_cut_numbers(sketch: Sketch, view: PlanView, origin: View, least: float)
         for share in NUMBER_PLACES:
             x, y = x0 + share * (x1 - x0), y0 + share * (y1 - y0)
             box = Box(x - wide / 2.0, y - high / 2.0, x + wide / 2.0, y + high / 2.0)
-            if not any(overlap(box, other) for other in taken):
+            clear = Box(box.left - 0.5 * least, box.low, box.right + 0.5 * least, box.high)
+            if not any(overlap(clear, other) for other in taken):
                 sketch.rect(box, Layer.CUTS, NUMBER_PLATE)
                 sketch.centred(x, y, words, least, bold=True)
                 taken.append(box)
