@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from nesting.drawing.block_reading import (
@@ -15,21 +15,24 @@ from nesting.drawing.block_reading import (
     sheet_list,
     stacks,
 )
-from nesting.drawing.cuts import columns, leaves, remnant_leaves
+from nesting.drawing.cuts import columns, leaves, level_cuts, remnant_leaves, saw_lines
 from nesting.drawing.facts import header, often
 from nesting.drawing.ladder import PLAIN, Rung, draw_ladder, ladder_width
 from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, list_pages
 from nesting.drawing.lettering import shortened
-from nesting.drawing.paper import Page, Paper, without_notices
+from nesting.drawing.paper import Canvas, Page, Paper, without_notices
 from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
-from nesting.drawing.plan_view import PlanView, draw_plan_view, plan_origin, plan_scale
+from nesting.drawing.plan_view import PlanView, draw_cut_numbers, draw_plan_view, plan_origin, plan_scale
+from nesting.drawing.saw_plan_maps import saw_plan_pages
 from nesting.drawing.scene import Layer, Text, piece_style
 from nesting.drawing.sketch import Box, scale_steps
 from nesting.drawing.tables import Table
-from nesting.model import BlockMaterial, CutNode, MaterialPlan, Plan
+from nesting.model import BlockMaterial, CutNode, Layout, MaterialPlan, Plan
+from nesting.sawcuts import BLOCK, SawPlan
+from nesting.sawplan import saw_plan
 
-__all__ = ["block_pages"]
+__all__ = ["STACK_SLOT", "Picture", "block_pages", "block_pictures"]
 
 CELLS = 2
 """Pictures side by side on a page."""
@@ -46,7 +49,7 @@ MOST_BELOW = 0.45
 LEFT, BELOW, ABOVE = 4.5, 4.5, 3.0
 """Room around a side view for its dimensions and the headings of its list, over the smallest letters."""
 
-STACK_BAR, STACK_SLOT = 8.0, 34.0
+STACK_BAR, STACK_SLOT = 8.0, 40.0
 """Width of a stack on paper (not to scale), and of the stack with its list, over the smallest letters."""
 
 SIDE_HEADINGS = ("sheet", "plan")
@@ -55,14 +58,15 @@ LEGEND_TITLE = 'Pieces on this page ("Here": in one whole block)'
 
 
 @dataclass(frozen=True, slots=True)
-class _Picture:
-    """One of the pictures of a block: its title, how it is drawn into a box, whose pieces it shows.
+class Picture:
+    """One of the pictures of a block: its name, its title, how it is drawn into a box, whose pieces it shows.
 
     Drawing returns what is to be added to the title.
     """
 
+    name: str
     title: str
-    draw: Callable[[Page, Box], str]
+    draw: Callable[[Canvas, Box], str]
     pieces: tuple[PlacedPiece, ...]
 
 
@@ -73,21 +77,16 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
     layout = material_plan.layouts[index]
     pieces = placed_pieces(material_plan, index)
     slit = is_slit_first(layout)
+    cutting = saw_plan(material, layout, material_plan.demands) if layout.cuts else None
     order = "slit first, then saw each sheet" if slit else "saw columns first, then split each"
     heading = (
         f"Block layout {index + 1} of {len(material_plan.layouts)}: {often(material_plan, layout)}; {order}"
     )
     skins = material.skins
     rims = " / ".join(measure(rim) for rim in (skins.x0, skins.x1, skins.y0, skins.y1, skins.z0, skins.z1))
-    cells = [("Skin left / right / low / high / bottom / top", rims)]
+    cells = [("Skin left / right / front / back / bottom / top", rims)]
     made = header(plan, material_plan, heading, layout, pieces, cells)
-    if slit:
-        pictures = _slit_pictures(material, block_levels(layout, material, pieces), paper)
-    else:
-        assert layout.cuts is not None
-        found = block_columns(layout, pieces)
-        pictures = [_column_picture(material, found, _columns_view(material, layout.cuts), paper)]
-        pictures += _stack_pictures(material, stacks(found), paper)
+    pictures = block_pictures(material, layout, pieces, paper, cutting)
     pages: list[Page] = []
     for start in range(0, len(pictures), CELLS):
         shown = pictures[start : start + CELLS]
@@ -96,10 +95,30 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
         table = legend(pieces, numbers, LEGEND_TITLE)
         rest = _draw_pictures(page, shown, table)
         pages += [page, *list_pages(rest, paper, without_notices(made))]
+    if cutting is not None and layout.cuts is not None:
+        pages += saw_plan_pages(cutting, material, layout.cuts, pieces, without_notices(made), paper)
     return pages
 
 
-def _draw_pictures(page: Page, shown: Sequence[_Picture], table: Table) -> tuple[Table, ...]:
+def block_pictures(
+    material: BlockMaterial,
+    layout: Layout,
+    pieces: Sequence[PlacedPiece],
+    paper: Paper,
+    cutting: SawPlan | None,
+) -> list[Picture]:
+    """The views of one block: from the side and plan by plan, or from above and stack by stack.
+
+    `cutting` is the layout's saw plan; a block without a tree of cuts has none.
+    """
+    if layout.cuts is None or cutting is None or is_slit_first(layout):
+        return _slit_pictures(material, block_levels(layout, material, pieces), paper, cutting)
+    found = block_columns(layout, pieces, cutting)
+    above = _column_picture(material, found, _columns_view(material, layout.cuts, cutting), paper)
+    return [above, *_stack_pictures(material, stacks(found), paper, cutting)]
+
+
+def _draw_pictures(page: Page, shown: Sequence[Picture], table: Table) -> tuple[Table, ...]:
     least, body = page.paper.least, page.body
     below = min(height_in_columns(table, body.width, least), MOST_BELOW * body.height)
     gap = GAP * least
@@ -125,29 +144,38 @@ def _cell(body: Box, place: int, low: float, gap: float) -> Box:
 # Slit first -----------------------------------------------------------------------------------------
 
 
-def _slit_pictures(material: BlockMaterial, found: Sequence[Level], paper: Paper) -> list[_Picture]:
-    def side(page: Page, box: Box) -> str:
-        return _draw_side(page, box, material, found)
+def _slit_pictures(
+    material: BlockMaterial, found: Sequence[Level], paper: Paper, cutting: SawPlan | None
+) -> list[Picture]:
+    def side(page: Canvas, box: Box) -> str:
+        return _draw_side(page, box, material, found, level_cuts(cutting, BLOCK) if cutting else {})
 
-    pictures = [_Picture("Side view: slit into sheets, heights from the raw bottom", side, ())]
+    pictures = [Picture("SIDE", "Side view: slit into sheets, heights from the raw bottom", side, ())]
     for plan in sorted({level.plan for level in found if level.plan}, key=lambda name: (len(name), name)):
         alike = [level for level in found if level.plan == plan]
-        view = PlanView(material, alike[0].pieces, alike[0].node, remnant_leaves(material, alike[0].node))
+        node = alike[0].node
+        lines = tuple(saw_lines(cutting, node, ("sheet", "strip"))) if cutting and node else ()
+        view = PlanView(material, alike[0].pieces, node, remnant_leaves(material, node), lines)
         title = f"Plan {plan}: {sheet_list(alike)}, {measure(alike[0].thickness)} thick"
-        pictures.append(_Picture(title, _plan_drawer(view, paper), alike[0].pieces))
+        if lines:
+            title += ", cuts from its own edge"
+        pictures.append(Picture(f"PLAN_{plan}", title, _plan_drawer(view, paper), alike[0].pieces))
     return pictures
 
 
-def _plan_drawer(view: PlanView, paper: Paper) -> Callable[[Page, Box], str]:
-    def draw(page: Page, box: Box) -> str:
+def _plan_drawer(view: PlanView, paper: Paper) -> Callable[[Canvas, Box], str]:
+    def draw(page: Canvas, box: Box) -> str:
         scale = plan_scale(view, box, paper.least)
         numbered = draw_plan_view(page, view, box, paper, scale)
+        draw_cut_numbers(page, view, plan_origin(view, box, paper.least, scale), paper.least)
         return _scale_words(scale) if numbered else f"{_scale_words(scale)[:-1]}; no number: see cut list)"
 
     return draw
 
 
-def _draw_side(page: Page, box: Box, material: BlockMaterial, found: Sequence[Level]) -> str:
+def _draw_side(
+    page: Canvas, box: Box, material: BlockMaterial, found: Sequence[Level], cuts: Mapping[float, int]
+) -> str:
     """The block from its long side, x to the right and z up, with the measured sheets beside it."""
     least = page.paper.least
     rungs = []
@@ -157,7 +185,8 @@ def _draw_side(page: Page, box: Box, material: BlockMaterial, found: Sequence[Le
         label = f"{level.plan}   {measure(level.thickness)}" if level.plan else "KEEP" if keep else ""
         layer = Layer.PIECES if level.plan else Layer.REMNANTS if keep else Layer.TRIM
         style = PLAIN if level.plan else None
-        rungs.append(Rung(level.number, level.low, level.thickness, what, label, layer, style))
+        cut = _cut_at(cuts, level.low + level.thickness)
+        rungs.append(Rung(level.number, level.low, level.thickness, what, label, layer, style, cut))
     height = box.height - (BELOW + ABOVE) * least
     list_width = ladder_width(rungs, SIDE_HEADINGS, height, least)
     width = box.width - LEFT * least - list_width
@@ -181,19 +210,20 @@ def _draw_side(page: Page, box: Box, material: BlockMaterial, found: Sequence[Le
 # Saw first ------------------------------------------------------------------------------------------
 
 
-def _columns_view(material: BlockMaterial, node: CutNode) -> PlanView:
+def _columns_view(material: BlockMaterial, node: CutNode, cutting: SawPlan) -> PlanView:
     """The footprint with the columns that are kept whole; rests on top of a stack are shown there."""
     whole = [column for column in columns(node) if not column.parts]
     kept = tuple(leaf for leaf in remnant_leaves(material, node) if leaf in whole)
-    return PlanView(material, (), node, kept)
+    block = CutNode(0.0, 0.0, material.length, material.width, height=material.height)
+    return PlanView(material, (), node, kept, tuple(saw_lines(cutting, block, (BLOCK, "section"))))
 
 
 def _column_picture(
     material: BlockMaterial, found: Sequence[Column], view: PlanView, paper: Paper
-) -> _Picture:
+) -> Picture:
     """The footprint with its columns lettered."""
 
-    def draw(page: Page, box: Box) -> str:
+    def draw(page: Canvas, box: Box) -> str:
         least = paper.least
         scale = plan_scale(view, box, least)
         draw_plan_view(page, view, box, paper, scale)
@@ -211,24 +241,28 @@ def _column_picture(
                 (Words(column.letter, 1.0, True),),
             )
             draw_label(page, choices, (area,), 1.6 * least, least)
+        draw_cut_numbers(page, view, origin, least)
         return _scale_words(scale)
 
-    return _Picture("Top view: saw these columns first", draw, ())
+    return Picture("COLUMNS", "Top view: saw these columns first", draw, ())
 
 
-def _stack_pictures(material: BlockMaterial, found: Sequence[Stack], paper: Paper) -> list[_Picture]:
+def _stack_pictures(
+    material: BlockMaterial, found: Sequence[Stack], paper: Paper, cutting: SawPlan
+) -> list[Picture]:
     """The stacks, as many to a picture as stand side by side."""
     slot = STACK_SLOT * paper.least
     cell = (paper.width - 2.0 * paper.margin - GAP * paper.least) / CELLS
     each = max(1, int(cell / slot))
-    pictures = []
+    pictures: list[Picture] = []
     for start in range(0, len(found), each):
         group = found[start : start + each]
         slabs = tuple(slab for stack in group for slab in stack.column.slabs)
         pictures.append(
-            _Picture(
-                "Stacks: split each column, heights from the raw bottom",
-                _stacks_drawer(material, group, cell / each),
+            Picture(
+                f"STACKS_{len(pictures) + 1}",
+                "Stacks: split each column, heights from its own bottom",
+                _stacks_drawer(material, group, cell / each, cutting),
                 slabs,
             )
         )
@@ -236,9 +270,9 @@ def _stack_pictures(material: BlockMaterial, found: Sequence[Stack], paper: Pape
 
 
 def _stacks_drawer(
-    material: BlockMaterial, group: Sequence[Stack], slot: float
-) -> Callable[[Page, Box], str]:
-    def draw(page: Page, box: Box) -> str:
+    material: BlockMaterial, group: Sequence[Stack], slot: float, cutting: SawPlan
+) -> Callable[[Canvas, Box], str]:
+    def draw(page: Canvas, box: Box) -> str:
         least = page.paper.least
         for place, stack in enumerate(group):
             left = box.left + place * slot
@@ -251,30 +285,38 @@ def _stacks_drawer(
             )
             bar = Box(left, box.low, left + STACK_BAR * least, box.high - 4.5 * least)
             page.rect(bar, Layer.TRIM)
-            draw_ladder(
-                page, _stack_rungs(material, stack.column), STACK_HEADINGS, bar, material.height, least
-            )
+            cuts = level_cuts(cutting, f"column {stack.column.letter}")
+            rungs = _stack_rungs(material, stack.column, cuts)
+            draw_ladder(page, rungs, STACK_HEADINGS, bar, node.height, least)
             page.rect(bar, Layer.STOCK)
         return ""
 
     return draw
 
 
-def _stack_rungs(material: BlockMaterial, column: Column) -> list[Rung]:
+def _stack_rungs(material: BlockMaterial, column: Column, cuts: Mapping[float, int]) -> list[Rung]:
     slabs = iter(column.slabs)
     kept = remnant_leaves(material, column.node)
     rungs = []
     layers = column.node.parts if column.node.axis == "z" else (column.node,)
     for number, layer in enumerate(layers, start=1):
         inside = tuple(leaves(layer))
+        low = layer.z - column.node.z
+        cut = _cut_at(cuts, low + layer.height)
         if any(leaf.piece is not None for leaf in inside):
             slab = next(slabs)
             # A slab smaller than its column is trimmed once it is split off.
             what = str(slab.number) if len(inside) == 1 else f"{slab.number} trim"
             label = f"{slab.demand.panel.code} {measure(layer.height)}"
-            rungs.append(Rung(number, layer.z, layer.height, what, label, style=piece_style(slab.kind)))
+            rungs.append(Rung(number, low, layer.height, what, label, style=piece_style(slab.kind), cut=cut))
         else:
             keep = layer in kept
             shown = Layer.REMNANTS if keep else Layer.TRIM
-            rungs.append(Rung(number, layer.z, layer.height, "keep" if keep else "waste", "", shown, None))
+            what = "keep" if keep else "waste"
+            rungs.append(Rung(number, low, layer.height, what, "", shown, None, cut))
     return rungs
+
+
+def _cut_at(cuts: Mapping[float, int], height: float) -> str:
+    """Number of the level cut that begins at a height, if one does."""
+    return str(cuts.get(round(height, 4), ""))

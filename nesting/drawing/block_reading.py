@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from nesting.drawing.cuts import columns, leaves, levels
 from nesting.drawing.pieces import PlacedPiece
 from nesting.model import BlockMaterial, CutNode, Layout
+from nesting.sawcuts import SawPlan
+from nesting.sawplan import letters
 
 __all__ = [
     "Column",
@@ -16,7 +18,6 @@ __all__ = [
     "block_columns",
     "block_levels",
     "is_slit_first",
-    "letters",
     "sheet_list",
     "stacks",
 ]
@@ -52,7 +53,7 @@ class Level:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column of a saw-first block: its letter, its box and its slabs from the bottom."""
+    """One column of a saw-first block: its name, its box and its slabs from the bottom."""
 
     letter: str
     node: CutNode
@@ -61,20 +62,10 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Stack:
-    """Columns that are split alike: their letters and the parts of one of them, from the bottom."""
+    """Columns that are split alike: their names and the parts of one of them, from the bottom."""
 
     letters: tuple[str, ...]
     column: Column
-
-
-def letters(index: int) -> str:
-    """A, B, ... Z, AA, AB, ... for 0, 1, ..."""
-    name = ""
-    index += 1
-    while index:
-        index, rest = divmod(index - 1, 26)
-        name = chr(ord("A") + rest) + name
-    return name
 
 
 def is_slit_first(layout: Layout) -> bool:
@@ -104,14 +95,22 @@ def block_levels(layout: Layout, material: BlockMaterial, pieces: Sequence[Place
     return tuple(result)
 
 
-def block_columns(layout: Layout, pieces: Sequence[PlacedPiece]) -> tuple[Column, ...]:
-    """The columns of a saw-first block that hold pieces, in cutting order."""
+def block_columns(layout: Layout, pieces: Sequence[PlacedPiece], plan: SawPlan) -> tuple[Column, ...]:
+    """The columns of a saw-first block that hold pieces, in cutting order, named as in its saw plan."""
     assert layout.cuts is not None
+    names = {
+        tuple(round(at, 4) for at in low): part.name.partition(" ")[2]
+        for part in plan.parts
+        if part.name.startswith("column")
+        for low in part.lows
+    }
     result: list[Column] = []
     for node in columns(layout.cuts):
         slabs = _pieces_under(node, pieces)
         if slabs:
-            result.append(Column(letters(len(result)), node, slabs))
+            low = tuple(round(at, 4) for at in (node.x, node.y, node.z))
+            # A column that is one slab is no part of the saw plan: it needs no cut.
+            result.append(Column(names.get(low, f"no. {slabs[0].number}"), node, slabs))
     return tuple(result)
 
 
@@ -122,7 +121,9 @@ def stacks(found: Sequence[Column]) -> tuple[Stack, ...]:
         slabs = tuple((slab.number, round(slab.placement.z, 4)) for slab in column.slabs)
         alike = (round(column.node.length, 4), round(column.node.width, 4), slabs)
         groups.setdefault(alike, []).append(column)
-    return tuple(Stack(tuple(column.letter for column in group), group[0]) for group in groups.values())
+    return tuple(
+        Stack(tuple(dict.fromkeys(column.letter for column in group)), group[0]) for group in groups.values()
+    )
 
 
 def sheet_list(alike: Sequence[Level]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
@@ -11,12 +11,10 @@ from nesting.drawing.cuts import piece_order
 from nesting.drawing.facts import lays_text
 from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import is_lengths, measure, placed_pieces
-from nesting.model import Demand, Layout, MaterialPlan, RollMaterial
+from nesting.handout import Handout
+from nesting.model import Layout, MaterialPlan, RollMaterial
 
-__all__ = ["CutRow", "cut_list_rows", "write_cut_list"]
-
-EXTRA = "extra"
-"""Pieces beyond what any order asks for."""
+__all__ = ["CutRow", "cut_list_rows", "safe_cell", "write_cut_list"]
 
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 """A spreadsheet takes a cell that begins so for a formula (common advice on CSV injection)."""
@@ -77,31 +75,6 @@ def _times(material_plan: MaterialPlan, layout: Layout) -> str:
     return f"{layout.repeats} {what}{'' if layout.repeats == 1 else 's'}"
 
 
-class _Orders:
-    """Hands the pieces of each demand to its orders, earliest due first, as they are cut."""
-
-    def __init__(self, demands: Iterable[Demand]) -> None:
-        self.waiting = {
-            demand.key: [(share.order, share.pieces) for share in sorted(demand.orders, key=lambda s: s.due)]
-            for demand in demands
-        }
-
-    def take(self, key: str, count: int) -> str:
-        """The orders that the next `count` pieces belong to."""
-        taken: dict[str, int] = {}
-        queue = self.waiting[key]
-        while count and queue:
-            order, left = queue.pop(0)
-            part = min(count, left)
-            taken[order] = taken.get(order, 0) + part
-            count -= part
-            if left > part:
-                queue.insert(0, (order, left - part))
-        if count:
-            taken[EXTRA] = taken.get(EXTRA, 0) + count
-        return "; ".join(f"{order} x{pieces}" for order, pieces in taken.items())
-
-
 def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
     """The rows of the cut list, in cutting order.
 
@@ -114,7 +87,7 @@ def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
     LayoutError
         When a layout refers to a piece that is not among the demands.
     """
-    orders = _Orders(material_plan.demands)
+    orders = Handout(material_plan.demands)
     for index, layout in enumerate(material_plan.layouts):
         pieces = placed_pieces(material_plan, index)
         counts: dict[int, int] = {}
@@ -146,7 +119,7 @@ def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
             )
 
 
-def _cell(value: object) -> object:
+def safe_cell(value: object) -> object:
     """A cell that no spreadsheet runs as a formula and that stays on its line."""
     if not isinstance(value, str):
         return value
@@ -182,4 +155,4 @@ def write_cut_list(material_plan: MaterialPlan, path: Path) -> None:
         writer.writerow([HEADINGS.get(name, name) for name in names])
         for row in cut_list_rows(material_plan):
             values = asdict(row)
-            writer.writerow([_cell(values[name]) for name in names])
+            writer.writerow([safe_cell(values[name]) for name in names])

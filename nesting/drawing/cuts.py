@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nesting.model import BlockMaterial, CutNode, Layout, Material, Point, RollMaterial, SheetMaterial
+from nesting.remnants import worth_keeping
+from nesting.sawcuts import SawPlan
 
 __all__ = [
     "Cut",
@@ -13,12 +15,16 @@ __all__ = [
     "cut_lines",
     "first_cuts",
     "leaves",
+    "level_cuts",
     "levels",
     "piece_order",
     "remnant_leaves",
+    "saw_lines",
     "usable_box",
     "with_skin",
 ]
+
+SAME = 1e-6  # mm; places closer than this are one
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,12 +40,15 @@ class Cut:
         origin, so that a stop set to this measure leaves the part before it at its full size.
     stage
         1 for the first cuts of the tree, 2 for the cuts of the parts they leave, and so on.
+    number
+        In the order of work, from a saw plan; 0 where first cuts are only counted.
     """
 
     start: Point
     end: Point
     at: float
     stage: int
+    number: int = 0
 
 
 def leaves(node: CutNode) -> Iterator[CutNode]:
@@ -109,6 +118,39 @@ def columns(node: CutNode) -> Iterator[CutNode]:
         yield from columns(part)
 
 
+def saw_lines(plan: SawPlan, box: CutNode, nouns: tuple[str, str]) -> Iterator[Cut]:
+    """The upright cuts of a saw plan inside a box of the block, in the order of work.
+
+    Parameters
+    ----------
+    box
+        A sheet, or the whole block.
+    nouns
+        Which kinds of parts are seen: those whose cuts are of stage 1, then those of stage 2.
+    """
+    parts = {part.name: part for part in plan.parts}
+    for cut in plan.cuts:
+        noun = cut.part.partition(" ")[0]
+        if cut.axis == "z" or noun not in nouns:
+            continue
+        part, stage = parts[cut.part], 1 + nouns.index(noun)
+        for x, y, z in part.lows:
+            if not box.z - SAME < z < box.z + box.height - SAME:
+                continue
+            right, back = x + part.size[0], y + part.size[1]
+            at = (x if cut.axis == "x" else y) + cut.measure
+            middle = at + plan.kerf / 2.0
+            if cut.axis == "x":
+                yield Cut((middle, y), (middle, back), cut.measure, stage, cut.number)
+            else:
+                yield Cut((x, middle), (right, middle), cut.measure, stage, cut.number)
+
+
+def level_cuts(plan: SawPlan, name: str) -> dict[float, int]:
+    """Numbers of the level cuts of a part, by the height above its bottom at which they begin, mm."""
+    return {cut.measure: cut.number for cut in plan.cuts if cut.part == name and cut.axis == "z"}
+
+
 def usable_box(material: Material, length: float) -> tuple[float, float, float, float]:
     """Least x, least y, length and width that pieces may take, mm, in the frame of the placements."""
     if isinstance(material, RollMaterial):
@@ -126,13 +168,8 @@ def remnant_leaves(material: Material, node: CutNode | None) -> tuple[CutNode, .
     """The leftover parts of a sheet or block that are worth keeping by the material's own limits."""
     if node is None or isinstance(material, RollMaterial):
         return ()
-    long_side, short_side = material.min_remnant_length, material.min_remnant_width
-    lowest = material.min_remnant_height if isinstance(material, BlockMaterial) else 0.0
     return tuple(
         leaf
         for leaf in leaves(node)
-        if leaf.piece is None
-        and max(leaf.length, leaf.width) >= long_side
-        and min(leaf.length, leaf.width) >= short_side
-        and leaf.height >= lowest
+        if leaf.piece is None and worth_keeping(material, leaf.length, leaf.width, leaf.height)
     )

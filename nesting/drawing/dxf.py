@@ -6,6 +6,7 @@ machine meets nothing but lines, and a person can switch layers off.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
 
@@ -17,7 +18,7 @@ from ezdxf.layouts.layout import Modelspace
 from nesting.drawing.files import FileError, whole_file
 from nesting.drawing.scene import Circle, Item, Layer, Line, Polygon, Scene, Text
 
-__all__ = ["LAYER_COLOURS", "dxf_document", "write_dxf"]
+__all__ = ["LAYER_COLOURS", "dxf_document", "write_dxf", "write_views_dxf"]
 
 RELEASE = "R2010"
 MILLIMETRES = 4
@@ -39,6 +40,9 @@ LAYER_COLOURS: MappingProxyType[Layer, int] = MappingProxyType(
 )
 """Colour index of each layer."""
 
+VIEW_COLOURS = 7
+"""The first colours of the index, taken in turn by the layers of views."""
+
 STYLE, FONT = "NESTING", "arial.ttf"
 ALIGNMENTS = {
     "start": TextEntityAlignment.LEFT,
@@ -54,8 +58,8 @@ def _plain(words: str) -> str:
     return words.replace("^", "^ ")
 
 
-def _add(space: Modelspace, item: Item) -> None:
-    attributes = {"layer": str(item.layer)}
+def _add(space: Modelspace, item: Item, layer: str) -> None:
+    attributes = {"layer": layer}
     match item:
         case Polygon():
             space.add_lwpolyline(item.points, close=True, dxfattribs=attributes)
@@ -78,20 +82,43 @@ def _add(space: Modelspace, item: Item) -> None:
 
 def dxf_document(scene: Scene) -> Drawing:
     """The scene as a document in memory."""
-    document = new_document(RELEASE, setup=False)
-    document.header["$INSUNITS"] = MILLIMETRES
-    document.header["$MEASUREMENT"] = METRIC
-    document.header["$LUNITS"] = 2  # decimal
-    document.header["$EXTMIN"] = (scene.left, scene.low, 0.0)
-    document.header["$EXTMAX"] = (scene.left + scene.width, scene.low + scene.height, 0.0)
-    document.styles.add(STYLE, font=FONT)
+    document = _new_document(scene.left, scene.low, scene.left + scene.width, scene.low + scene.height)
     used = {item.layer for item in scene.items}
     for layer, colour in LAYER_COLOURS.items():
         if layer in used:
             document.layers.add(str(layer), color=colour)
     space = document.modelspace()
     for item in scene.items:
-        _add(space, item)
+        _add(space, item, str(item.layer))
+    return document
+
+
+def _views_document(views: Mapping[str, Scene]) -> Drawing:
+    """Several views in one drawing, each on a layer of its own."""
+    scenes = views.values()
+    document = _new_document(
+        min(scene.left for scene in scenes),
+        min(scene.low for scene in scenes),
+        max(scene.left + scene.width for scene in scenes),
+        max(scene.low + scene.height for scene in scenes),
+    )
+    space = document.modelspace()
+    for number, (name, scene) in enumerate(views.items()):
+        document.layers.add(name, color=1 + number % VIEW_COLOURS)
+        for item in scene.items:
+            _add(space, item, name)
+    return document
+
+
+def _new_document(left: float, low: float, right: float, high: float) -> Drawing:
+    """An empty drawing in millimetres that will reach so far."""
+    document = new_document(RELEASE, setup=False)
+    document.header["$INSUNITS"] = MILLIMETRES
+    document.header["$MEASUREMENT"] = METRIC
+    document.header["$LUNITS"] = 2  # decimal
+    document.header["$EXTMIN"] = (left, low, 0.0)
+    document.header["$EXTMAX"] = (right, high, 0.0)
+    document.styles.add(STYLE, font=FONT)
     return document
 
 
@@ -103,7 +130,21 @@ def write_dxf(scene: Scene, path: Path) -> None:
     FileError
         When the audit finds a fault, or the file cannot be written.
     """
-    document = dxf_document(scene)
+    _save(dxf_document(scene), path)
+
+
+def write_views_dxf(views: Mapping[str, Scene], path: Path) -> None:
+    """Write several views to one DXF file, each on the layer of its name; else as `write_dxf`.
+
+    Raises
+    ------
+    FileError
+        When the audit finds a fault, or the file cannot be written.
+    """
+    _save(_views_document(views), path)
+
+
+def _save(document: Drawing, path: Path) -> None:
     audit = document.audit()
     if audit.errors or audit.fixes:
         found = "; ".join(str(entry.message) for entry in [*audit.errors, *audit.fixes][:3])

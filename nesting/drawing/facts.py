@@ -20,9 +20,10 @@ CAUTIONS = {
     "only. Lay no more plies than the blade and the ply limit allow.",
     "sheet": "Saw blades cut and throw back: guard just above the board, push aid for narrow parts, dust "
     "drawn off, trained people only.",
-    "block": "Foam saws and slitters: guard down to just above the foam, trained people only. Draw off dust, "
-    "no sparks or flames. No hot wire on polyurethane: its fumes are poisonous. Foam burns fast with thick, "
-    "toxic smoke: keep blocks, stacks and scrap few, apart from the work and away from exits.",
+    "block": "Foam saws and slitters: guard down to just above the foam, push aids for small parts, trained "
+    "people only. Draw off dust, no sparks or flames. No hot wire on polyurethane: its fumes are poisonous. "
+    "Foam burns fast with thick, toxic smoke: keep blocks, stacks and scrap few, apart from the work and "
+    "away from exits.",
 }
 """By kind of material; guarding, dust and fire load after common practice in foam and cloth cutting rooms."""
 

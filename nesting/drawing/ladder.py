@@ -43,6 +43,8 @@ class Rung:
         Written on the layer itself where there is room; may be empty.
     layer, style
         How it is drawn.
+    cut
+        Number of the cut that begins at its upper face; may be empty.
     """
 
     number: int
@@ -52,6 +54,7 @@ class Rung:
     label: str = ""
     layer: Layer = Layer.PIECES
     style: Style | None = PLAIN
+    cut: str = ""
 
 
 def _rows(rungs: Sequence[Rung], most: int) -> list[tuple[float, tuple[str, ...]]]:
@@ -67,24 +70,29 @@ def _rows(rungs: Sequence[Rung], most: int) -> list[tuple[float, tuple[str, ...]
         top = last.low + last.thickness
         number = str(first.number) if first is last else f"{first.number}–{last.number}"
         thick = measure(first.thickness) if first is last else f"{len(run)} x {measure(first.thickness)}"
-        rows.append(((first.low + top) / 2.0, (number, measure(first.low), measure(top), thick, first.what)))
+        cut = first.cut if first.cut == last.cut else f"{first.cut}–{last.cut}"
+        words = (number, measure(first.low), measure(top), thick, first.what, cut)
+        rows.append(((first.low + top) / 2.0, words))
     if len(rows) > most:
-        rows = [*rows[: most - 1], (rows[-1][0], ("…", "", "", "", "list"))]  # the cut list has them all
+        rows = [*rows[: most - 1], (rows[-1][0], ("…", "", "", "", "list", ""))]  # the cut list has them all
     return rows
 
 
 def _list_rows(
     rungs: Sequence[Rung], headings: tuple[str, str], height: float, size: float
 ) -> list[tuple[float, tuple[str, ...]]]:
-    titles = (headings[0], "from", "to", "thick", headings[1])
-    return [(0.0, titles), *_rows(rungs, int(height / (LINE * size)))]
+    titles = (headings[0], "from", "to", "thick", headings[1], "cut")
+    rows = [(0.0, titles), *_rows(rungs, int(height / (LINE * size)))]
+    if any(rung.cut for rung in rungs):
+        return rows
+    return [(foot, words[:-1]) for foot, words in rows]
 
 
 def ladder_width(rungs: Sequence[Rung], headings: tuple[str, str], height: float, size: float) -> float:
     """Room that the list of a pile drawn `height` mm high needs right of it, mm."""
     rows = _list_rows(rungs, headings, height, size)
     columns = zip(*(row for _, row in rows), strict=True)
-    return (LEADER + GAP * 4) * size + sum(
+    return (LEADER + GAP * 5) * size + sum(
         max(text_width(word, size) for word in column) for column in columns
     )
 

@@ -15,6 +15,7 @@ from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
 from nesting.drawing.scene import Item, Layer, Line, Polygon, Scene, Text, extent, rectangle
 from nesting.drawing.sketch import Box, Sketch
 from nesting.model import BlockMaterial, CutNode, MaterialPlan, Point, RollMaterial
+from nesting.sawplan import saw_plan
 
 __all__ = ["CHECK_SIDE", "machine_scene"]
 
@@ -150,7 +151,8 @@ def _draw_block(
     left = 0.0
     if not is_slit_first(layout):
         _draw_footprint(sketch, material)
-        found = block_columns(layout, pieces)
+        plan = saw_plan(material, layout, material_plan.demands)
+        found = block_columns(layout, pieces, plan)
         for column in found:
             node = column.node
             sketch.add(rectangle(node.x, node.y, node.length, node.width, Layer.PIECES))
@@ -160,11 +162,12 @@ def _draw_block(
         _draw_cuts(sketch, layout.cuts)
         captions = []
         for stack in stacks(found):
+            bottom = stack.column.node.z
             slabs = ", ".join(
-                f"{measure(s.demand.panel.thickness or 0.0)} at {measure(s.placement.z)}"
+                f"{measure(s.demand.panel.thickness or 0.0)} at {measure(s.placement.z - bottom)}"
                 for s in stack.column.slabs
             )
-            captions.append(f"Column {', '.join(stack.letters)}: slabs from the raw bottom: {slabs}")
+            captions.append(f"Column {', '.join(stack.letters)}: slabs from its bottom: {slabs}")
         _captions(sketch, material.width, captions)
         return material.length
     levels = block_levels(layout, material, pieces)

@@ -13,6 +13,8 @@ from nesting.drawing.machine import machine_scene
 from nesting.drawing.maps import map_pages
 from nesting.drawing.panel_sheet import panel_sheet
 from nesting.drawing.paper import find_paper
+from nesting.drawing.saw_plan_list import write_saw_plan
+from nesting.drawing.saw_plan_views import saw_plan_views
 from nesting.drawing.scene import Scene
 from nesting.model import Material, MaterialPlan, Panel, Plan
 
@@ -23,9 +25,11 @@ def draw_plan(plan: Plan, directory: Path | str, paper: str = "A3", workers: int
     """Write maps, machine drawings and cut lists of a whole plan.
 
     Every material gets a folder named after its key, with ``map-01.svg`` and so on (printed pages),
-    ``layout-01.dxf`` and so on (true size) and ``cut-list.csv``. ``maps.pdf`` holds the pages of all
-    materials. Each file appears whole or not at all. Files of an earlier plan are replaced but never
-    removed, so give a new folder: nobody must cut from a map that is no longer true.
+    ``layout-01.dxf`` and so on (true size) and ``cut-list.csv``. Foam blocks have ``saw-plan.csv``, too,
+    the cuts in the order of work, and ``saw-plan-01.dxf`` and so on, with every view at true size on a
+    layer of its own. ``maps.pdf`` holds the pages of all materials. Each file appears whole or not at
+    all. Files of an earlier plan are replaced but never removed, so give a new folder: nobody must cut
+    from a map that is no longer true.
 
     Parameters
     ----------
@@ -89,7 +93,7 @@ def _draw_maps(plan: Plan, base: Path, names: Mapping[str, str], paper: str) -> 
 
 def _draw_lists(item: MaterialPlan, stamp: str, folder: Path) -> list[Path]:
     """What machines and lists read: the layouts of a material in true size, and its cut list."""
-    from nesting.drawing.dxf import write_dxf
+    from nesting.drawing.dxf import write_dxf, write_views_dxf
 
     written: list[Path] = []
     for index in range(len(item.layouts)):
@@ -97,6 +101,12 @@ def _draw_lists(item: MaterialPlan, stamp: str, folder: Path) -> list[Path]:
         write_dxf(machine_scene(item, index, stamp), written[-1])
     written.append(folder / "cut-list.csv")
     write_cut_list(item, written[-1])
+    if item.material.kind == "block" and all(layout.cuts for layout in item.layouts):
+        written.append(folder / "saw-plan.csv")
+        write_saw_plan(item, written[-1])
+        for index in range(len(item.layouts)):
+            written.append(folder / f"saw-plan-{_numbered(index + 1, len(item.layouts))}.dxf")
+            write_views_dxf(saw_plan_views(item, index), written[-1])
     return written
 
 

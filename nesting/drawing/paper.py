@@ -12,7 +12,7 @@ from nesting.drawing.scene import Layer, Scene, Text
 from nesting.drawing.sketch import Box, Sketch
 from nesting.errors import NestingError
 
-__all__ = ["PAPERS", "DrawingError", "Header", "Page", "Paper", "find_paper", "finished"]
+__all__ = ["PAPERS", "Canvas", "DrawingError", "Header", "Page", "Paper", "find_paper", "finished"]
 
 
 class DrawingError(NestingError, ValueError):
@@ -99,12 +99,19 @@ MOST_NOTICE_LINES = 6
 CAUTION = "CAUTION"
 
 
-class Page(Sketch):
+class Canvas(Sketch):
+    """A sketch that knows how large its letters are to be."""
+
+    def __init__(self, paper: Paper) -> None:
+        super().__init__()
+        self.paper = paper
+
+
+class Page(Canvas):
     """A page with its header and footer drawn; `body` is the room left for the drawing."""
 
     def __init__(self, paper: Paper, header: Header) -> None:
-        super().__init__()
-        self.paper = paper
+        super().__init__(paper)
         self.header = header
         margin = paper.margin
         self.frame = Box(margin, margin, paper.width - margin, paper.height - margin)

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from nesting.drawing.cuts import Cut, cut_lines, first_cuts, usable_box
+from nesting.drawing.cuts import Cut, cut_lines, usable_box
 from nesting.drawing.lettering import text_width
 from nesting.drawing.paper import Paper
 from nesting.drawing.piece_art import draw_piece
 from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import PlacedPiece, measure
 from nesting.drawing.scene import Layer, Style, Text, rectangle
-from nesting.drawing.sketch import Box, Sketch, View, scale_steps, spread
+from nesting.drawing.sketch import Box, Sketch, View, overlap, scale_steps, spread, text_box
 from nesting.model import BlockMaterial, CutNode, Point, SheetMaterial
 
 __all__ = [
     "LEADER",
     "PlanView",
     "cut_words",
+    "draw_cut_numbers",
     "draw_plan_view",
     "labels_above",
     "plan_end",
@@ -38,6 +40,11 @@ LEADER = 2.5
 ALONG_STYLE = Style(width=0.45, line="#D55E00", dashes=(6.0, 1.2, 1.2, 1.2))
 """First cuts are drawn heavier than those that follow."""
 
+NUMBER_PLACES = (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9, 0.05, 0.95)
+"""Where on a line its number may stand, as a share of its length; the first choice first."""
+
+NUMBER_PLATE = Style(width=0.13, line="#D55E00", fill="#FFFFFF")
+
 
 @dataclass(frozen=True, slots=True)
 class PlanView:
@@ -53,12 +60,33 @@ class PlanView:
         Tree of cuts, or None for pieces placed freely.
     kept
         Rests worth keeping.
+    numbered
+        Cuts with their numbers in a saw plan, which are then shown instead of those of the tree.
     """
 
     material: SheetMaterial | BlockMaterial
     pieces: tuple[PlacedPiece, ...]
     node: CutNode | None
     kept: tuple[CutNode, ...] = ()
+    numbered: tuple[Cut, ...] = ()
+
+    @property
+    def cuts(self) -> tuple[Cut, ...]:
+        """All cuts that are shown."""
+        return self.numbered or tuple(cut_lines(self.node) if self.node else ())
+
+    @property
+    def labelled(self) -> tuple[Cut, ...]:
+        """The first cuts, which all run one way and are labelled at the edge, in rising order."""
+        firsts = [cut for cut in self.cuts if cut.stage == 1]
+        # Skins may come off the other way, but before the last of them.
+        ways = [cut.start[0] == cut.end[0] for cut in firsts]
+        return tuple(
+            sorted(
+                (cut for cut, across in zip(firsts, ways, strict=True) if across == ways[-1]),
+                key=lambda cut: cut.start,
+            )
+        )
 
 
 def cut_words(number: int, cut: Cut) -> str:
@@ -68,8 +96,8 @@ def cut_words(number: int, cut: Cut) -> str:
 
 def _margins(view: PlanView, least: float) -> tuple[float, float, float, float]:
     """Room needed left, below, right and above for dimensions and cut labels, mm."""
-    cuts = first_cuts(view.node) if view.node else ()
-    room = max((text_width(cut_words(i, cut), least) for i, cut in enumerate(cuts, start=1)), default=0.0)
+    cuts = view.labelled
+    room = max((text_width(words, least) for words in _words(cuts)), default=0.0)
     room = room + (LEADER + 0.8) * least if cuts else 0.0
     across = bool(cuts) and cuts[0].start[0] == cuts[0].end[0]
     return LEFT * least, BELOW * least, 0.5 * least if across else room, room if across else 0.5 * least
@@ -120,12 +148,11 @@ def draw_plan_view(sketch: Sketch, view: PlanView, box: Box, paper: Paper, scale
     grain = isinstance(material, SheetMaterial) and material.grain == "one-way"
     for piece in view.pieces:
         numbered = draw_piece(sketch, piece, origin, least=least, show_arrow=grain) and numbered
-    for cut in cut_lines(view.node) if view.node else ():
+    for cut in view.cuts:
         style = ALONG_STYLE if cut.stage == 1 else None
         sketch.line(origin.point(*cut.start), origin.point(*cut.end), layer=Layer.CUTS, style=style)
     rect(0.0, 0.0, material.length, material.width, Layer.STOCK)
-    if view.node:
-        _draw_cut_labels(sketch, first_cuts(view.node), origin, material, least)
+    _draw_cut_labels(sketch, view.labelled, origin, material, least)
     _draw_raw_size(sketch, origin, material, least)
     return numbered
 
@@ -141,11 +168,10 @@ def _draw_cut_labels(
     feet = [origin.point(*cut.end)[0 if across else 1] for cut in cuts]
     if across:
         inner = origin.point(*cuts[0].end)[1]
-        words = [cut_words(number, cut) for number, cut in enumerate(cuts, start=1)]
-        labels_above(sketch, words, feet, (inner, top), (origin.left, right), least)
+        labels_above(sketch, _words(cuts), feet, (inner, top), (origin.left, right), least)
         return
     places = spread(feet, CUT_LABEL_GAP * least, origin.low, top)
-    for number, (cut, foot, place) in enumerate(zip(cuts, feet, places, strict=True), start=1):
+    for cut, words, foot, place in zip(cuts, _words(cuts), feet, places, strict=True):
         inner = origin.point(*cut.end)[0]
         bend = right + (LEADER - 0.8) * least
         sketch.line(
@@ -155,7 +181,35 @@ def _draw_cut_labels(
             (right + LEADER * least, place),
             layer=Layer.DIMENSIONS,
         )
-        sketch.add(Text(right + (LEADER + 0.4) * least, place - least / 2.0, cut_words(number, cut), least))
+        sketch.add(Text(right + (LEADER + 0.4) * least, place - least / 2.0, words, least))
+
+
+def _words(cuts: Sequence[Cut]) -> list[str]:
+    return [cut_words(cut.number or number, cut) for number, cut in enumerate(cuts, start=1)]
+
+
+def draw_cut_numbers(sketch: Sketch, view: PlanView, origin: View, least: float) -> None:
+    """The saw plan's numbers of inner cuts on their lines, where no words stand yet; else the list has to do.
+
+    To be drawn when all other words are.
+    """
+    taken = [text_box(item) for item in sketch.items if isinstance(item, Text)]
+    inner = set(view.numbered) - set(view.labelled)
+    for cut in sorted(inner, key=lambda cut: (cut.number, cut.start)):
+        (x0, y0), (x1, y1) = origin.point(*cut.start), origin.point(*cut.end)
+        words = str(cut.number)
+        wide, high = text_width(words, least, bold=True) + 0.8 * least, 1.5 * least
+        if math.dist((x0, y0), (x1, y1)) < max(wide, high):
+            continue
+        for share in NUMBER_PLACES:
+            x, y = x0 + share * (x1 - x0), y0 + share * (y1 - y0)
+            box = Box(x - wide / 2.0, y - high / 2.0, x + wide / 2.0, y + high / 2.0)
+            clear = Box(box.left - 0.5 * least, box.low, box.right + 0.5 * least, box.high)
+            if not any(overlap(clear, other) for other in taken):
+                sketch.rect(box, Layer.CUTS, NUMBER_PLATE)
+                sketch.centred(x, y, words, least, bold=True)
+                taken.append(box)
+                break
 
 
 def labels_above(
@@ -193,6 +247,9 @@ def _draw_raw_size(
 ) -> None:
     right, top = origin.point(material.length, material.width)
     y, x = origin.low - 1.6 * least, origin.left - 1.6 * least
-    words = f"{measure(material.length)}"
-    sketch.dimension((origin.left, y), (right, y), words, least, away=-1.4 * least)
-    sketch.dimension((x, origin.low), (x, top), measure(material.width), least, away=1.4 * least)
+    front, left = measure(material.length), measure(material.width)
+    if isinstance(material, BlockMaterial):
+        # The faces that the saw plan measures from.
+        front, left = f"front side {front}", f"left end {left}"
+    sketch.dimension((origin.left, y), (right, y), front, least, away=-1.4 * least)
+    sketch.dimension((x, origin.low), (x, top), left, least, away=1.4 * least)

@@ -7,10 +7,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from nesting.drawing.lettering import text_width
 from nesting.drawing.scene import STYLES, Item, Layer, Line, Polygon, Style, Text, rectangle
 from nesting.model import Point
 
-__all__ = ["Box", "Sketch", "View", "arrow", "clipped", "scale_steps", "spread"]
+__all__ = ["Box", "Sketch", "View", "arrow", "clipped", "overlap", "scale_steps", "spread", "text_box"]
 
 SCALES = (1, 2, 2.5, 4, 5, 6, 8, 10, 12, 15, 20, 25, 30, 40, 50, 60, 75, 100, 150, 200, 300, 400, 500, 1000)
 """How many mm of material one mm of paper may stand for. Round, so that a rule can be laid on the print."""
@@ -110,6 +111,21 @@ def _head(tip: Point, angle: float, length: float) -> Polygon:
     return Polygon(
         (tip, (x - side * sin, y + side * cos), (x + side * sin, y - side * cos)), Layer.MARKS, ARROW_STYLE
     )
+
+
+def text_box(text: Text) -> Box:
+    """Where level or upright words stand on the page."""
+    width = text_width(text.words, text.size, text.bold)
+    before = {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor] * width
+    if text.turn == 0.0:
+        return Box(text.x - before, text.y, text.x - before + width, text.y + text.size)
+    return Box(text.x - text.size, text.y - before, text.x, text.y - before + width)
+
+
+def overlap(one: Box, other: Box) -> bool:
+    """Whether two rectangles have more than an edge in common."""
+    across = one.left < other.right and other.left < one.right
+    return across and one.low < other.high and other.low < one.high
 
 
 def arrow(start: Point, end: Point, head: float) -> tuple[Item, ...]:

@@ -26,6 +26,7 @@ from nesting.model import (
     SheetMaterial,
     StockUse,
 )
+from nesting.remnants import worth_keeping
 
 __all__ = ["account", "box_of", "remnants_of"]
 
@@ -230,7 +231,7 @@ def remnants_of(
     for number, layout in enumerate(layouts, start=1):
         alike: dict[tuple[float, float, float], int] = {}
         for leaf in _leaves(layout.cuts) if layout.cuts else ():
-            if leaf.piece is None and _worth_keeping(material, leaf):
+            if leaf.piece is None and worth_keeping(material, leaf.length, leaf.width, leaf.height):
                 size = (leaf.length, leaf.width, leaf.height)
                 alike[size] = alike.get(size, 0) + 1
         found.extend(
@@ -244,13 +245,6 @@ def remnants_of(
             for (length, width, height), count in alike.items()
         )
     return tuple(sorted(found, key=lambda r: -r.length * r.width * (r.height or 1.0)))
-
-
-def _worth_keeping(material: SheetMaterial | BlockMaterial, leaf: CutNode) -> bool:
-    short, long = sorted((leaf.length, leaf.width))
-    if long < material.min_remnant_length or short < material.min_remnant_width:
-        return False
-    return isinstance(material, SheetMaterial) or leaf.height >= material.min_remnant_height
 
 
 def _leaves(node: CutNode) -> Iterator[CutNode]:

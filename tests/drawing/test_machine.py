@@ -131,8 +131,8 @@ def test_columns_of_a_block_are_drawn_once(foam: MaterialPlan, tmp_path: Path) -
     document = _read(foam, 1, tmp_path)
     assert len(_outlines(document, "PIECES")) == 3
     words = [text.dxf.text for text in document.query("TEXT")]
-    (stack,) = [line for line in words if line.startswith("Column A, B:")]
-    assert "100 at 20, 100 at 120.5" in stack
+    (stack,) = [line for line in words if line.startswith("Column A.1:")]
+    assert "100 at 0, 100 at 100.5" in stack
 
 
 def test_hostile_words_pass_the_audit(hostile: Plan, tmp_path: Path) -> None:

@@ -198,10 +198,10 @@ def test_a_slit_first_block_lists_its_sheets_with_heights(pages: Pages, words_on
 
 
 def test_a_saw_first_block_shows_columns_and_their_stacks(pages: Pages, words_on: WordsOn) -> None:
-    """Columns A and B are alike, C is the rails; what is left above the rails is waste."""
-    words = words_on(pages["A3", "foam-30"][-1])
-    assert "A, B: 1910 x 910" in words
-    assert "C: 1910 x 99" in words
+    """Two columns A.1 are alike, A.2 is the rails; what is left above the rails is waste."""
+    words = [words for scene in pages["A3", "foam-30"] for words in words_on(scene)]
+    assert "A.1: 1910 x 910" in words
+    assert "A.2: 1910 x 99" in words
     assert "waste" in words
 
 

@@ -1,0 +1,137 @@
+"""The saw plan as a list: every cut of a foam block in the order of work, for the page and as CSV."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from pathlib import Path
+
+from nesting.drawing.cutlist import safe_cell
+from nesting.drawing.files import whole_file
+from nesting.drawing.pieces import measure
+from nesting.drawing.tables import Column, Row, Table
+from nesting.model import MaterialPlan
+from nesting.sawcuts import AWKWARD, Freed, SawCut, SawPlan
+from nesting.sawplan import saw_plans
+
+__all__ = ["saw_plan_rows", "saw_plan_table", "write_saw_plan"]
+
+COLUMNS = (
+    Column("Cut", "end"),
+    Column("Machine"),
+    Column("On the table"),
+    Column("From the"),
+    Column("At mm", "end"),
+    Column("Frees"),
+    Column("L x W x T mm", "end"),
+    Column("Goes to", gives_way=True),
+)
+
+CSV_HEADINGS = (
+    "layout",
+    "blocks",
+    "cut",
+    "machine",
+    "on the table",
+    "alike per block",
+    "measured from",
+    "measure mm",
+    "frees",
+    "what",
+    "length mm",
+    "width mm",
+    "thickness mm",
+    "per block",
+    "in all",
+    "goes to",
+    "orders",
+    "note",
+)
+
+DUST = "only dust"
+AWKWARD_SIGN = "  !"
+"""On the page, the sign for what wants a push aid; the rules beside the picture explain it."""
+
+PUSH = f"push aid: a side is under {AWKWARD:.0f} mm"
+
+
+def saw_plan_table(plan: SawPlan, title: str) -> Table:
+    """The cuts as a table; what a cut frees on both sides takes two rows."""
+    rows: list[Row] = []
+    for cut in plan.cuts:
+        table = cut.part if cut.copies == 1 else f"{cut.part}  x {cut.copies}"
+        machine = "slitter" if cut.machine == "slitter" else "saw"
+        cells: tuple[str, ...] = (str(cut.number), machine, table, cut.face, measure(cut.measure))
+        if not cut.frees:
+            rows.append(Row((*cells, DUST, "", "")))
+        for freed in cut.frees:
+            name = freed.name if freed.side == "near" else f"beyond: {freed.name}"
+            sign = AWKWARD_SIGN if _awkward(cut, freed) else ""
+            rows.append(Row((*cells, name, _size(freed), f"{freed.goes_to}{sign}")))
+            cells = ("", "", "", "", "")
+    return Table(title, COLUMNS, tuple(rows))
+
+
+def _size(freed: Freed) -> str:
+    return " x ".join(measure(side) for side in freed.size)
+
+
+def _awkward(cut: SawCut, freed: Freed) -> bool:
+    return cut.machine == "vertical saw" and freed.awkward and freed.fate != "skin"
+
+
+def saw_plan_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
+    """The rows of the list of a block material, layout by layout; see `CSV_HEADINGS`.
+
+    Raises
+    ------
+    LayoutError
+        When a layout has no tree of cuts, or refers to a piece that is not among the demands.
+    """
+    by_order = saw_plans(material_plan, "order")
+    for number, plan in enumerate(saw_plans(material_plan), start=1):
+        for cut, ordered in zip(plan.cuts, by_order[number - 1].cuts, strict=True):
+            head = (
+                str(number),
+                str(plan.repeats),
+                str(cut.number),
+                cut.machine,
+                cut.part,
+                str(cut.copies),
+                cut.face,
+                measure(cut.measure),
+            )
+            if not cut.frees:
+                yield (*head, DUST, *[""] * (len(CSV_HEADINGS) - len(head) - 1))
+            for freed, told in zip(cut.frees, ordered.frees, strict=True):
+                yield (
+                    *head,
+                    freed.name,
+                    freed.fate,
+                    *(measure(side) for side in freed.size),
+                    str(cut.copies),
+                    str(cut.copies * plan.repeats),
+                    freed.goes_to,
+                    told.goes_to if freed.fate == "piece" else "",
+                    PUSH if _awkward(cut, freed) else "",
+                )
+
+
+def write_saw_plan(material_plan: MaterialPlan, path: Path) -> None:
+    """Write the saw plan of one block material as CSV, encoded and made safe like the cut list.
+
+    Raises
+    ------
+    FileError
+        When the file cannot be written.
+    LayoutError
+        As for `saw_plan_rows`.
+    """
+    with (
+        whole_file(path) as part,
+        part.open("w", encoding="utf-8-sig", newline="", errors="replace") as stream,
+    ):
+        writer = csv.writer(stream)
+        writer.writerow(CSV_HEADINGS)
+        for row in saw_plan_rows(material_plan):
+            writer.writerow([safe_cell(cell) for cell in row])

@@ -1,0 +1,136 @@
+"""The cuts of a foam block as values: what a saw plan consists of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from nesting.packing.solution import Axis
+
+__all__ = [
+    "AWKWARD",
+    "BLOCK",
+    "Fate",
+    "Freed",
+    "Machine",
+    "SawCut",
+    "SawPart",
+    "SawPlan",
+    "Side",
+    "Triple",
+]
+
+Fate: TypeAlias = Literal["piece", "part", "remnant", "scrap", "skin"]
+Side: TypeAlias = Literal["near", "far"]
+Machine: TypeAlias = Literal["slitter", "vertical saw"]
+Triple: TypeAlias = tuple[float, float, float]
+
+BLOCK = "block"
+"""Name of the part that everything is cut from."""
+
+AWKWARD = 100.0
+"""Sides below this, mm, are awkward at a saw and want a push aid (common practice)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Freed:
+    """What a cut frees on one of its sides, from each of the parts that are cut alike.
+
+    Parameters
+    ----------
+    side
+        Whether it lies between the face measured from and the blade, or beyond the blade.
+    fate
+        A piece that is wanted; a part that is cut up further; a rest worth keeping; scrap; skin.
+    name
+        ``"no. 4 CO"`` for a piece (its number as on the maps), the part's name, ``"rest"`` or
+        ``"skin, left end"``.
+    size
+        Extent along x, y and z, mm.
+    goes_to
+        The product's pile or its orders, ``"stock"``, ``"rebond"``, or the cut that follows:
+        ``"cut 12"``.
+    key
+        Of a piece: which demand it is for.
+    """
+
+    side: Side
+    fate: Fate
+    name: str
+    size: Triple
+    goes_to: str
+    key: str | None = None
+
+    @property
+    def awkward(self) -> bool:
+        """Whether a side in plan is so short that a hand would come too near to the blade."""
+        return min(self.size[:2]) < AWKWARD
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawCut:
+    """One cut.
+
+    Parameters
+    ----------
+    number
+        In the order of work, from 1.
+    machine
+        The slitter for level cuts, the vertical saw for upright ones.
+    part
+        What is on the table: ``"block"`` or the name of a part.
+    copies
+        How many parts of that name one block has: each is cut so.
+    axis
+        The direction in which the measure runs.
+    face
+        Where it is measured from: a face of the part as it was when the run began.
+    measure
+        From there to the near side of the blade, mm.
+    frees
+        What comes off; nothing where the blade takes all that is beyond it.
+    """
+
+    number: int
+    machine: Machine
+    part: str
+    copies: int
+    axis: Axis
+    face: str
+    measure: float
+    frees: tuple[Freed, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawPart:
+    """A part that is cut up: its name, its size, and the low corner of each copy in the raw block, mm."""
+
+    name: str
+    size: Triple
+    lows: tuple[Triple, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawPlan:
+    """How one block is cut.
+
+    Parameters
+    ----------
+    size
+        Of the raw block, mm.
+    kerf
+        Width of a cut, mm, on the grid.
+    skins
+        What comes off each face, its saw cut included, mm: left, right, front, back, bottom, top.
+    repeats
+        How many blocks are cut so.
+    parts
+        All parts that are cut up, the block first, in the order of work.
+    """
+
+    size: Triple
+    kerf: float
+    skins: tuple[float, float, float, float, float, float]
+    repeats: int
+    cuts: tuple[SawCut, ...]
+    parts: tuple[SawPart, ...]
