@@ -11,16 +11,14 @@ from __future__ import annotations
 import math
 from bisect import bisect_left, insort
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import NoReturn, TypeAlias
+from collections.abc import Sequence
+from typing import NoReturn
 
 import shapely
 
-from nesting.packing.faults import NOISE
-from nesting.packing.faults import check_whole as _check_whole
-from nesting.packing.faults import fault as _fault
-from nesting.packing.faults import mm as _mm
+from nesting.packing.cut_rules import check_block_order, check_tree, needed_stages
+from nesting.packing.faults import NOISE, check_whole, fault, mm
+from nesting.packing.lying import AXES, Lying, Room, Shape, check_finite, round_up
 from nesting.packing.problem import (
     GRID,
     Bar,
@@ -37,63 +35,18 @@ from nesting.packing.problem import (
     Trim,
 )
 from nesting.packing.rack_rules import OUTLINE_DEPTH, check_flaws, check_place, check_rolls, rack_cost
-from nesting.packing.solution import Answer, CutNode, Layout, Part, Placement
+from nesting.packing.solution import Answer, Layout, Part, Placement
 
 __all__ = ["verify"]
 
 VALUE_NOISE = 1e-9
 """Float noise of a sum of lengths or costs, as a share of the sum, on top of `NOISE`."""
 
-FACE_SLACK = 2 * GRID
-"""How far short of the usable area the root of a cut tree may lie on each face, mm: stock is rounded
-down to the grid, and trims are rounded up."""
-
-FREE_TRIMS = 2
-"""Directions in which the last cuts may trim a box down to its one piece without counting as a stage."""
-
-FOOTPRINT_STAGES = 3
-"""Stages allowed in one slit sheet, or in dividing the footprint of a block into columns."""
-
 BAR_WIDTH = 1.0
 """Bars and what is cut from them are treated as rectangles of this width, mm."""
 
 OUTLINES_AT_ONCE = 256
 """Outlines compared with all others in one go; bounds the memory a wildly wrong layout can take."""
-
-AXES = "xyz"
-
-Triple: TypeAlias = tuple[float, float, float]
-IsEnd: TypeAlias = Callable[[CutNode], bool]
-"""Whether a node of a cut tree is what the stages lead to: a piece, or a column that is then split."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Room:
-    """Where pieces may lie: low and high corner of the usable area, mm."""
-
-    low: Triple
-    high: Triple
-
-
-@dataclass(frozen=True, slots=True)
-class _Shape:
-    """A piece after turning: extent of its bounding box and outline (empty for a rectangle), mm."""
-
-    size: Triple
-    outline: tuple[tuple[float, float], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Lying:
-    """A piece where it lies: key, low and high corner of its bounding box, mm, and its shape."""
-
-    key: str
-    low: Triple
-    high: Triple
-    shape: _Shape
-
-    def __str__(self) -> str:
-        return f"{self.key!r} at {_point(self.low)}"
 
 
 def verify(problem: Problem, answer: Answer) -> None:
@@ -124,13 +77,13 @@ def verify(problem: Problem, answer: Answer) -> None:
     problems", 17th Symposium on Foundations of Computer Science: 208-215), so its work is n log n.
     """
     pieces = {piece.key: piece for piece in problem.pieces}
-    shapes: dict[tuple[str, float, bool], _Shape] = {}
+    shapes: dict[tuple[str, float, bool], Shape] = {}
     for number, layout in enumerate(answer.layouts, start=1):
         where = f"Layout {number}"
         room = _room(problem, layout, where)
         lying = [_lying(placement, pieces, shapes, where) for placement in layout.placements]
         if not lying:
-            _fault(where, "holds no pieces")
+            fault(where, "holds no pieces")
         for piece in lying:
             _check_inside(piece, room, where)
         _check_pieces_apart(problem, layout, lying, room, where)
@@ -145,24 +98,6 @@ def verify(problem: Problem, answer: Answer) -> None:
     _check_value(problem, answer)
 
 
-def _point(corner: Triple) -> str:
-    return f"x {_mm(corner[0])}, y {_mm(corner[1])}" + (f", z {_mm(corner[2])}" if corner[2] else "")
-
-
-def _round_up(value: float) -> float:
-    """The next grid line at or above `value`, mm: as far as an engine may round a piece or a kerf."""
-    return math.ceil((value - NOISE) / GRID) * GRID
-
-
-def _check_finite(values: Sequence[float], what: str, where: str) -> None:
-    for value in values:
-        if not math.isfinite(value):
-            _fault(where, f"{what} has a figure that is not a finite number: {value!r}")
-
-
-# --- One layout: stock, pieces, usable area -----------------------------------------------------------
-
-
 def _stock(problem: Problem) -> dict[str, Sheet | Block | Bar]:
     """Sheets, blocks or bars by key; nothing for rolls."""
     if isinstance(problem, RollProblem | RackProblem):
@@ -174,88 +109,86 @@ def _stock(problem: Problem) -> dict[str, Sheet | Block | Bar]:
     return {bar.key: bar for bar in problem.bars}
 
 
-def _room(problem: Problem, layout: Layout, where: str) -> _Room:
+def _room(problem: Problem, layout: Layout, where: str) -> Room:
     """Usable area of the stock a layout is cut from, after checking its key, repeats and length."""
-    _check_whole(layout.repeats, "repeats", where)
-    _check_finite([layout.length], "the length", where)
+    check_whole(layout.repeats, "repeats", where)
+    check_finite([layout.length], "the length", where)
     if isinstance(problem, RollProblem):
         if layout.stock_key != "roll":
-            _fault(where, f"is cut from {layout.stock_key!r}, but a roll problem has only 'roll'")
+            fault(where, f"is cut from {layout.stock_key!r}, but a roll problem has only 'roll'")
         longest = problem.max_marker_length
         if longest is not None and layout.length > longest + NOISE:
-            _fault(where, f"is {_mm(layout.length)} mm long; a marker may be at most {_mm(longest)} mm")
-        return _Room((0.0, 0.0, 0.0), (layout.length, problem.width, 0.0))
+            fault(where, f"is {mm(layout.length)} mm long; a marker may be at most {mm(longest)} mm")
+        return Room((0.0, 0.0, 0.0), (layout.length, problem.width, 0.0))
     if isinstance(problem, RackProblem):
         roll = check_place(problem, layout, where)
-        return _Room((0.0, 0.0, 0.0), (layout.length, roll.width, 0.0))
+        return Room((0.0, 0.0, 0.0), (layout.length, roll.width, 0.0))
     item = _stock(problem).get(layout.stock_key)
     if item is None:
-        _fault(where, f"is cut from {layout.stock_key!r}, which is not in stock")
+        fault(where, f"is cut from {layout.stock_key!r}, which is not in stock")
     if abs(layout.length - item.length) > NOISE:
-        _fault(where, f"is {_mm(layout.length)} mm long, but {item.key!r} is {_mm(item.length)} mm")
+        fault(where, f"is {mm(layout.length)} mm long, but {item.key!r} is {mm(item.length)} mm")
     if isinstance(item, Bar):
-        return _Room((0.0, 0.0, 0.0), (item.length, BAR_WIDTH, 0.0))
+        return Room((0.0, 0.0, 0.0), (item.length, BAR_WIDTH, 0.0))
     rim = None if isinstance(problem, LinearProblem) else problem.trim
     far = (item.length, item.width, item.height if isinstance(item, Block) else 0.0)
     if isinstance(rim, Skins):
-        return _Room((rim.x0, rim.y0, rim.z0), (far[0] - rim.x1, far[1] - rim.y1, far[2] - rim.z1))
+        return Room((rim.x0, rim.y0, rim.z0), (far[0] - rim.x1, far[1] - rim.y1, far[2] - rim.z1))
     assert isinstance(rim, Trim)  # a number has become a Trim when the problem was made
-    return _Room((rim.x0, rim.y0, 0.0), (far[0] - rim.x1, far[1] - rim.y1, 0.0))
+    return Room((rim.x0, rim.y0, 0.0), (far[0] - rim.x1, far[1] - rim.y1, 0.0))
 
 
 def _lying(
-    placement: Placement, pieces: dict[str, Piece], shapes: dict[tuple[str, float, bool], _Shape], where: str
-) -> _Lying:
+    placement: Placement, pieces: dict[str, Piece], shapes: dict[tuple[str, float, bool], Shape], where: str
+) -> Lying:
     """A placement with its measures, after checking its key, figures, turn and mirroring."""
     piece = pieces.get(placement.key)
     if piece is None:
-        _fault(where, f"holds {placement.key!r}, which nobody asked for")
-    _check_finite([placement.x, placement.y, placement.z, placement.turn], f"piece {placement.key!r}", where)
+        fault(where, f"holds {placement.key!r}, which nobody asked for")
+    check_finite([placement.x, placement.y, placement.z, placement.turn], f"piece {placement.key!r}", where)
     turned = (placement.key, placement.turn, placement.mirrored)
     if turned not in shapes:
         away = [abs((placement.turn - turn + 180.0) % 360.0 - 180.0) for turn in piece.turns]
         if min(away) > NOISE:
-            allowed = ", ".join(_mm(turn) for turn in piece.turns)
-            _fault(
-                where, f"piece {piece.key!r} is turned by {_mm(placement.turn)} degrees; allowed: {allowed}"
-            )
+            allowed = ", ".join(mm(turn) for turn in piece.turns)
+            fault(where, f"piece {piece.key!r} is turned by {mm(placement.turn)} degrees; allowed: {allowed}")
         if placement.mirrored and not piece.mirror:
-            _fault(where, f"piece {piece.key!r} is mirrored, which it must not be")
+            fault(where, f"piece {piece.key!r} is mirrored, which it must not be")
         shapes[turned] = _turned(piece, piece.turns[away.index(min(away))] % 360.0, placement.mirrored)
     shape = shapes[turned]
     if placement.part is not None:
         shape = _part_shape(placement.part, piece, where)
     low = (placement.x, placement.y, placement.z)
     high = (low[0] + shape.size[0], low[1] + shape.size[1], low[2] + shape.size[2])
-    return _Lying(piece.key, low, high, shape)
+    return Lying(piece.key, low, high, shape)
 
 
-def _part_shape(part: Part, piece: Piece, where: str) -> _Shape:
+def _part_shape(part: Part, piece: Piece, where: str) -> Shape:
     """Shape of one part of a joined piece, after checking that its lengths make up the piece."""
     name, count = f"piece {piece.key!r}", len(part.lengths)
-    _check_finite(part.lengths, name, where)
+    check_finite(part.lengths, name, where)
     if not 2 <= count <= piece.joins + 1:
-        _fault(where, f"{name} is joined from {count} parts; allowed joins are {piece.joins}")
+        fault(where, f"{name} is joined from {count} parts; allowed joins are {piece.joins}")
     if not 0 <= part.index < count:
-        _fault(where, f"{name} has part {part.index} of {count}, counted from 0")
+        fault(where, f"{name} has part {part.index} of {count}, counted from 0")
     for length in part.lengths:
         if length < piece.least - NOISE:
-            _fault(where, f"{name} has a part of {_mm(length)} mm; the least is {_mm(piece.least)} mm")
+            fault(where, f"{name} has a part of {mm(length)} mm; the least is {mm(piece.least)} mm")
     total, seams = math.fsum(part.lengths), 2 * (count - 1)
     low = piece.length + seams * piece.seam
-    high = _round_up(piece.length) + seams * _round_up(piece.seam)
+    high = round_up(piece.length) + seams * round_up(piece.seam)
     if not low - NOISE <= total <= high + NOISE:
-        need = f"needed are {_mm(low)} mm with seams"
-        _fault(where, f"the parts of {name} add up to {_mm(total)} mm; {need}")
-    return _Shape((part.length, BAR_WIDTH, 0.0), ())
+        need = f"needed are {mm(low)} mm with seams"
+        fault(where, f"the parts of {name} add up to {mm(total)} mm; {need}")
+    return Shape((part.length, BAR_WIDTH, 0.0), ())
 
 
-def _turned(piece: Piece, turn: float, mirrored: bool) -> _Shape:
+def _turned(piece: Piece, turn: float, mirrored: bool) -> Shape:
     """Shape of a piece flipped in the x axis if asked, then turned counter-clockwise by `turn` degrees."""
     if not piece.points:
         width = piece.width if piece.width > 0 else BAR_WIDTH
         flat = (piece.length, width) if turn in (0.0, 180.0) else (width, piece.length)
-        return _Shape((*flat, piece.thickness or 0.0), ())
+        return Shape((*flat, piece.thickness or 0.0), ())
     # A corner as a complex number: flipping is conjugation, turning is multiplication.
     right_angles = {0.0: 1 + 0j, 90.0: 1j, 180.0: -1 + 0j, 270.0: -1j}
     spin = right_angles.get(turn, complex(math.cos(math.radians(turn)), math.sin(math.radians(turn))))
@@ -263,27 +196,27 @@ def _turned(piece: Piece, turn: float, mirrored: bool) -> _Shape:
     left = min(corner.real for corner in corners)
     low = min(corner.imag for corner in corners)
     outline = tuple((corner.real - left, corner.imag - low) for corner in corners)
-    return _Shape((max(x for x, _ in outline), max(y for _, y in outline), 0.0), outline)
+    return Shape((max(x for x, _ in outline), max(y for _, y in outline), 0.0), outline)
 
 
-def _check_inside(piece: _Lying, room: _Room, where: str) -> None:
+def _check_inside(piece: Lying, room: Room, where: str) -> None:
     for along, axis in enumerate(AXES):
         if piece.low[along] < room.low[along] - NOISE:
-            start = f"starts before {axis} {_mm(room.low[along])}, where the usable area starts"
-            _fault(where, f"piece {piece} {start}")
+            start = f"starts before {axis} {mm(room.low[along])}, where the usable area starts"
+            fault(where, f"piece {piece} {start}")
         if piece.high[along] > room.high[along] + NOISE:
-            reach = f"reaches to {axis} {_mm(piece.high[along])}"
-            _fault(where, f"piece {piece} {reach}, but the usable area ends at {_mm(room.high[along])}")
+            reach = f"reaches to {axis} {mm(piece.high[along])}"
+            fault(where, f"piece {piece} {reach}, but the usable area ends at {mm(room.high[along])}")
 
 
 def _check_pieces_apart(
-    problem: Problem, layout: Layout, lying: Sequence[_Lying], room: _Room, where: str
+    problem: Problem, layout: Layout, lying: Sequence[Lying], room: Room, where: str
 ) -> None:
     """Check the cut tree where edge-to-edge cuts are asked, otherwise all distances."""
     kerf = problem.gap if isinstance(problem, RollProblem | RackProblem) else problem.kerf
     if isinstance(problem, LinearProblem):
         if layout.cuts is not None:
-            _fault(where, "a bar carries no cut tree")
+            fault(where, "a bar carries no cut tree")
         _check_boxes_apart(lying, kerf, where)
         return
     stages = "any" if isinstance(problem, BlockProblem) else problem.stages
@@ -293,22 +226,22 @@ def _check_pieces_apart(
         else:
             _check_boxes_apart(lying, kerf, where)
     elif layout.cuts is None:
-        _fault(where, "edge-to-edge cuts are asked, but there is no cut tree")
+        fault(where, "edge-to-edge cuts are asked, but there is no cut tree")
     if layout.cuts is None:
         return
-    _check_tree(layout.cuts, lying, room, kerf, where)
+    check_tree(layout.cuts, lying, room, kerf, where)
     if isinstance(problem, BlockProblem):
-        _check_block_order(layout.cuts, problem.order, where)
+        check_block_order(layout.cuts, problem.order, where)
     elif isinstance(stages, int):
-        needed = _stages(layout.cuts, "x", _is_piece)
+        needed = needed_stages(layout.cuts)
         if needed > stages:
-            _fault(where, f"needs {needed} stages of cuts, the first across x; allowed are {stages}")
+            fault(where, f"needs {needed} stages of cuts, the first across x; allowed are {stages}")
 
 
 # --- Distances ----------------------------------------------------------------------------------------
 
 
-def _check_boxes_apart(lying: Sequence[_Lying], gap: float, where: str) -> None:
+def _check_boxes_apart(lying: Sequence[Lying], gap: float, where: str) -> None:
     """Every two rectangles are `gap` apart in x or in y.
 
     Each rectangle is lengthened and widened by the gap; then none may overlap. The sweep runs along x;
@@ -339,16 +272,16 @@ def _check_boxes_apart(lying: Sequence[_Lying], gap: float, where: str) -> None:
         insort(crossed, entry)
 
 
-def _too_close(one: _Lying, other: _Lying, gap: float, where: str) -> NoReturn:
+def _too_close(one: Lying, other: Lying, gap: float, where: str) -> NoReturn:
     apart = max(
         max(one.low[along], other.low[along]) - min(one.high[along], other.high[along]) for along in (0, 1)
     )
     if apart < -NOISE:
-        _fault(where, f"pieces {one} and {other} overlap by {_mm(-apart)} mm")
-    _fault(where, f"pieces {one} and {other} are {_mm(max(apart, 0.0))} mm apart; {_mm(gap)} mm are needed")
+        fault(where, f"pieces {one} and {other} overlap by {mm(-apart)} mm")
+    fault(where, f"pieces {one} and {other} are {mm(max(apart, 0.0))} mm apart; {mm(gap)} mm are needed")
 
 
-def _check_outlines_apart(lying: Sequence[_Lying], gap: float, where: str) -> None:
+def _check_outlines_apart(lying: Sequence[Lying], gap: float, where: str) -> None:
     """Every two outlines are `gap` apart, less `OUTLINE_DEPTH` at most."""
     outlines = []
     for piece in lying:
@@ -371,202 +304,14 @@ def _check_outlines_apart(lying: Sequence[_Lying], gap: float, where: str) -> No
             both = shapely.intersection(outlines[one], outlines[other])
             # Deep means: a disc of diameter OUTLINE_DEPTH fits into what both cover.
             if both.area > 0 and not shapely.buffer(both, -OUTLINE_DEPTH / 2).is_empty:
-                depth = f"overlap in {_mm(both.area)} mm2"
-                _fault(where, f"pieces {lying[one]} and {lying[other]} {depth}")
+                depth = f"overlap in {mm(both.area)} mm2"
+                fault(where, f"pieces {lying[one]} and {lying[other]} {depth}")
             if least > 0:
-                apart = f"are {_mm(shapely.distance(outlines[one], outlines[other]))} mm apart"
-                _fault(where, f"pieces {lying[one]} and {lying[other]} {apart}; {_mm(gap)} mm are needed")
+                apart = f"are {mm(shapely.distance(outlines[one], outlines[other]))} mm apart"
+                fault(where, f"pieces {lying[one]} and {lying[other]} {apart}; {mm(gap)} mm are needed")
 
 
 # --- Cut trees ----------------------------------------------------------------------------------------
-
-
-def _low(node: CutNode) -> Triple:
-    return (node.x, node.y, node.z)
-
-
-def _size(node: CutNode) -> Triple:
-    return (node.length, node.width, node.height)
-
-
-def _check_tree(root: CutNode, lying: Sequence[_Lying], room: _Room, kerf: float, where: str) -> None:
-    """The tree starts from the usable area, its parts fill it, and its leaves are the pieces."""
-    for node in _nodes(root):
-        _check_finite([*_low(node), *_size(node)], "the cut tree", where)
-    for low, size, first, last, axis in zip(_low(root), _size(root), room.low, room.high, AXES, strict=True):
-        early, late = low - first, last - (low + size)
-        if not (-NOISE <= early <= FACE_SLACK + NOISE and -NOISE <= late <= FACE_SLACK + NOISE):
-            found = f"{axis} {_mm(low)} to {_mm(low + size)}"
-            _fault(where, f"the cut tree covers {found}; the usable area is {_mm(first)} to {_mm(last)}")
-    found_at: dict[int, CutNode] = {}
-    for node in _nodes(root):
-        if node.axis is not None:
-            if node.piece is not None or not node.parts:
-                _fault(where, f"the box at {_point(_low(node))} is cut, so it needs parts and is no piece")
-            _check_parts(node, kerf, where)
-        elif node.parts:
-            _fault(where, f"the box at {_point(_low(node))} has parts, but no direction of cut")
-        elif node.piece is not None:
-            if not 0 <= node.piece < len(lying):
-                _fault(where, f"the cut tree names piece number {node.piece} of {len(lying)}")
-            if node.piece in found_at:
-                _fault(where, f"piece {lying[node.piece]} is in the cut tree twice")
-            found_at[node.piece] = node
-            _check_leaf(node, lying[node.piece], where)
-    for index, piece in enumerate(lying):
-        if index not in found_at:
-            _fault(where, f"piece {piece} is not in the cut tree")
-
-
-def _nodes(root: CutNode) -> Iterator[CutNode]:
-    """All nodes of a tree, a node before its parts; no recursion, for trees may be deep."""
-    stack = [root]
-    while stack:
-        node = stack.pop()
-        yield node
-        stack.extend(reversed(node.parts))
-
-
-def _check_parts(node: CutNode, kerf: float, where: str) -> None:
-    """Parts have the full extent of the box across the cuts, and fill it along them but for the kerfs."""
-    if node.axis is None or node.axis not in AXES:
-        _fault(where, f"cuts along {node.axis!r}; allowed are x, y and z")
-    cut = AXES.index(node.axis)
-    box = f"the box at {_point(_low(node))}"
-    widest = _round_up(kerf)
-    end = _low(node)[cut]
-    for count, part in enumerate(node.parts):
-        for along, axis in enumerate(AXES):
-            shift = abs(_low(part)[along] - _low(node)[along])
-            short = abs(_size(part)[along] - _size(node)[along])
-            if along != cut and max(shift, short) > NOISE:
-                found = f"part {count + 1} of {box} measures {_mm(_size(part)[along])} along {axis}"
-                _fault(where, f"{found}, not from edge to edge of {_mm(_size(node)[along])}")
-        if not _size(part)[cut] > NOISE:
-            _fault(where, f"part {count + 1} of {box} has no size along {node.axis}")
-        apart = _low(part)[cut] - end
-        if count == 0 and abs(apart) > NOISE:
-            start = f"starts at {node.axis} {_mm(end)}, its first part at {_mm(end + apart)}"
-            _fault(where, f"{box} {start}")
-        if count > 0 and not kerf - NOISE <= apart <= widest + NOISE:
-            found = f"parts {count} and {count + 1} of {box} are {_mm(apart)} mm apart along {node.axis}"
-            _fault(where, f"{found}; the kerf is {_mm(kerf)} mm")
-        end = _low(part)[cut] + _size(part)[cut]
-    rest = _low(node)[cut] + _size(node)[cut] - end
-    # A rest no thicker than the blade goes with the last cut.
-    if not -NOISE <= rest <= widest + NOISE:
-        far = _mm(end + rest)
-        _fault(where, f"the parts of {box} end at {node.axis} {_mm(end)}, but the box ends at {far}")
-
-
-def _check_leaf(node: CutNode, piece: _Lying, where: str) -> None:
-    """A leaf lies where its piece lies and has its size, rounded up to the grid at most."""
-    for along, axis in enumerate(AXES):
-        if abs(_low(node)[along] - piece.low[along]) > NOISE:
-            found = f"piece {piece} has its place in the cut tree at {axis} {_mm(_low(node)[along])}"
-            _fault(where, found)
-        size, leaf = piece.shape.size[along], _size(node)[along]
-        if not size - NOISE <= leaf <= _round_up(size) + NOISE:
-            found = f"piece {piece} measures {_mm(size)} along {axis}"
-            _fault(where, f"{found}, but its leaf of the cut tree {_mm(leaf)}")
-
-
-# --- Stages of cuts -----------------------------------------------------------------------------------
-
-
-def _is_piece(node: CutNode) -> bool:
-    return node.piece is not None
-
-
-def _is_piece_or_split(node: CutNode) -> bool:
-    return node.piece is not None or node.axis == "z"
-
-
-def _only_trims(node: CutNode, is_end: IsEnd) -> bool:
-    """Whether the cuts of a box only take left-overs off one end (a piece or column), in few directions."""
-    directions = 0
-    axis = None
-    while not is_end(node):
-        kept = [part for part in node.parts if part.axis is not None or part.piece is not None]
-        if len(kept) != 1:
-            return False
-        directions += node.axis != axis
-        axis = node.axis
-        node = kept[0]
-    return directions <= FREE_TRIMS
-
-
-def _stages(root: CutNode, first: str | None, is_end: IsEnd) -> int:
-    """Stages a tree needs: how often cuts change direction from its root on, last trims aside.
-
-    With `first` the first stage has that direction, and stays empty when the root is cut otherwise.
-    """
-    most = 0
-    stack = [(root, first, 0 if first is None else 1)]
-    while stack:
-        node, axis, used = stack.pop()
-        if node.axis is None or _only_trims(node, is_end):
-            most = max(most, used)
-            continue
-        used += node.axis != axis
-        stack.extend((part, node.axis, used) for part in node.parts)
-    return most
-
-
-def _split(root: CutNode) -> list[CutNode]:
-    """What level cuts (at given z), and nothing else, make of a box."""
-    parts, stack = [], [root]
-    while stack:
-        node = stack.pop()
-        if node.axis == "z":
-            stack.extend(node.parts)
-        else:
-            parts.append(node)
-    return parts
-
-
-def _check_block_order(root: CutNode, order: str, where: str) -> None:
-    faults = []
-    for name, check in (("slit first", _slit_first_fault), ("saw first", _saw_first_fault)):
-        if order in (name, "best"):
-            fault = check(root)
-            if fault is None:
-                return
-            faults.append(f"not {name}: {fault}")
-    _fault(where, "; ".join(faults))
-
-
-def _slit_first_fault(root: CutNode) -> str | None:
-    """Level cuts through the whole block, then each sheet edge to edge in few stages."""
-    for sheet in _split(root):
-        at = f"the sheet at z {_mm(sheet.z)}"
-        if any(node.axis == "z" for node in _nodes(sheet)):
-            return f"{at} is slit again after it was sawn"
-        needed = _stages(sheet, None, _is_piece)
-        if needed > FOOTPRINT_STAGES:
-            return f"{at} needs {needed} stages of cuts; allowed are {FOOTPRINT_STAGES}"
-    return None
-
-
-def _saw_first_fault(root: CutNode) -> str | None:
-    """Upright cuts through the whole block in few stages, then each column level, then only trims."""
-    needed = _stages(root, None, _is_piece_or_split)
-    if needed > FOOTPRINT_STAGES:
-        return f"the columns need {needed} stages of cuts; allowed are {FOOTPRINT_STAGES}"
-    stack = [root]
-    while stack:
-        node = stack.pop()
-        if node.axis != "z":
-            stack.extend(node.parts)
-            continue
-        for slab in _split(node):
-            level = any(below.axis == "z" for below in _nodes(slab))
-            if slab.axis is not None and (level or not _only_trims(slab, _is_piece)):
-                return f"the slab at {_point(_low(slab))} is divided further after its column was split"
-    return None
-
-
-# --- The whole plan -----------------------------------------------------------------------------------
 
 
 def _check_stock(problem: Problem, answer: Answer) -> None:
@@ -575,7 +320,7 @@ def _check_stock(problem: Problem, answer: Answer) -> None:
         used[layout.stock_key] += layout.repeats
     for key, item in _stock(problem).items():
         if item.available is not None and used[key] > item.available:
-            _fault("Plan", f"uses {used[key]} of {key!r}; there are {item.available}")
+            fault("Plan", f"uses {used[key]} of {key!r}; there are {item.available}")
 
 
 def _check_quantities(pieces: dict[str, Piece], answer: Answer) -> None:
@@ -590,24 +335,24 @@ def _check_quantities(pieces: dict[str, Piece], answer: Answer) -> None:
                 alike[placement.part.index] += layout.repeats
     for (key, lengths), counts in parts.items():
         if len({counts[index] for index in range(len(lengths))}) > 1:
-            found = " + ".join(f"{counts[index]} x {_mm(length)}" for index, length in enumerate(lengths))
-            _fault("Plan", f"joins {key!r} from {found} mm; there must be as many of each")
+            found = " + ".join(f"{counts[index]} x {mm(length)}" for index, length in enumerate(lengths))
+            fault("Plan", f"joins {key!r} from {found} mm; there must be as many of each")
         placed[key] += counts[0]
     for key, missing in answer.missing.items():
         if key not in pieces:
-            _fault("Plan", f"misses {key!r}, which nobody asked for")
-        _check_whole(missing.quantity, f"missing quantity of {key!r}", "Plan")
+            fault("Plan", f"misses {key!r}, which nobody asked for")
+        check_whole(missing.quantity, f"missing quantity of {key!r}", "Plan")
         if not missing.reason.strip():
-            _fault("Plan", f"gives no reason why {key!r} is missing")
+            fault("Plan", f"gives no reason why {key!r} is missing")
     for key, piece in pieces.items():
         missed = answer.missing[key].quantity if key in answer.missing else 0
         if placed[key] + missed != piece.quantity:
             wanted = f"wanted are {piece.quantity}"
-            _fault("Plan", f"places {placed[key]} and misses {missed} of {key!r}; {wanted}")
+            fault("Plan", f"places {placed[key]} and misses {missed} of {key!r}; {wanted}")
 
 
 def _check_value(problem: Problem, answer: Answer) -> None:
-    _check_finite([answer.value, answer.bound], "value or bound", "Plan")
+    check_finite([answer.value, answer.bound], "value or bound", "Plan")
     stock = _stock(problem)
     if isinstance(problem, RollProblem):
         laid = math.fsum(layout.repeats * (layout.length + problem.end_loss) for layout in answer.layouts)
@@ -618,9 +363,9 @@ def _check_value(problem: Problem, answer: Answer) -> None:
         total = math.fsum(layout.repeats * stock[layout.stock_key].cost for layout in answer.layouts)
     noise = NOISE + VALUE_NOISE * total
     if abs(answer.value - total) > noise:
-        _fault("Plan", f"its value is given as {_mm(answer.value)}, but its layouts add up to {_mm(total)}")
+        fault("Plan", f"its value is given as {mm(answer.value)}, but its layouts add up to {mm(total)}")
     if not -noise <= answer.bound <= answer.value + noise:
-        _fault("Plan", f"its bound {_mm(answer.bound)} is not between 0 and its value {_mm(answer.value)}")
+        fault("Plan", f"its bound {mm(answer.bound)} is not between 0 and its value {mm(answer.value)}")
 
 
 def _different_markers(problem: RollProblem, answer: Answer) -> int:
@@ -636,7 +381,7 @@ def _different_markers(problem: RollProblem, answer: Answer) -> int:
             piece = pieces[placement.key]
             shape: tuple[object, ...] = (piece.points, placement.turn, placement.mirrored)
             if not piece.points:
-                sides = (round(_round_up(piece.length) / GRID), round(_round_up(piece.width) / GRID))
+                sides = (round(round_up(piece.length) / GRID), round(round_up(piece.width) / GRID))
                 shape = sides if placement.turn % 180.0 == 0.0 else sides[::-1]
             marker[(placement.x, placement.y, *shape)] += 1
         found.add(frozenset(marker.items()))
