@@ -8,42 +8,17 @@ slabs.
 
 from __future__ import annotations
 
-import argparse
-import sys
 from collections.abc import Sequence
-from dataclasses import dataclass
-from pathlib import Path
-from statistics import fmean
-from time import perf_counter
-from typing import Literal
 
 import numpy as np
+from weekly import head, options, row, run
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-
-from nesting.packing import Block, BlockProblem, Piece, Status, solve, verify
+from nesting.packing import Block, BlockProblem, Piece, solve
 from nesting.packing.problem import Skins
 
 WIDTHS = (800, 900, 1000, 1200, 1350, 1400, 1500, 1600, 1800)
 LENGTHS = (1900, 1950, 2000, 2100)
 THICKNESSES = (10, 20, 30, 40, 50, 60, 70, 80, 100, 120, 140, 160, 180)
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What the engine made of a week; values in cubic metres of foam bought."""
-
-    value: float
-    bound: float
-    plain: float
-    blocks: int
-    seconds: float
-    optimal: bool
-
-    @property
-    def gap(self) -> float:
-        """How far the value lies above the proven bound, as a share of the bound."""
-        return self.value / self.bound - 1.0
 
 
 def week(number: int, times: int = 1) -> BlockProblem:
@@ -111,88 +86,27 @@ def one_product_per_block(problem: BlockProblem) -> float:
     return total
 
 
-def run(problem: BlockProblem, budget: float | None, effort: float | None, seed: int) -> Outcome:
-    """Solve a week, verify the answer, and compare.
-
-    Raises
-    ------
-    LayoutError
-        When the answer breaks a rule.
-    SystemExit
-        When pieces are missing.
-    """
-    started = perf_counter()
-    answer = solve(problem, time_limit=budget, effort=effort, seed=seed)
-    seconds = perf_counter() - started
-    verify(problem, answer)
-    if answer.missing:
-        raise SystemExit(f"pieces are missing: {dict(answer.missing)}")
-    return Outcome(
-        answer.cost,
-        answer.bound,
-        one_product_per_block(problem),
-        sum(layout.repeats for layout in answer.layouts),
-        seconds,
-        answer.status is Status.OPTIMAL,
-    )
-
-
-HEAD = (
-    "| blocks | weeks | mean gap % | worst gap % | mean s | worst s | proven optimal "
-    "| less foam than one product per block % |\n|---|---|---|---|---|---|---|---|"
-)
-
-
-def row(title: str, outcomes: Sequence[Outcome]) -> str:
-    """One line of the markdown table."""
-    if not outcomes:
-        return f"| {title} | 0 | | | | | | |"
-    gaps = [outcome.gap for outcome in outcomes]
-    saved = 1 - sum(outcome.value for outcome in outcomes) / sum(outcome.plain for outcome in outcomes)
-    cells = [
-        title,
-        str(len(outcomes)),
-        f"{100 * fmean(gaps):.2f}",
-        f"{100 * max(gaps):.2f}",
-        f"{fmean(outcome.seconds for outcome in outcomes):.1f}",
-        f"{max(outcome.seconds for outcome in outcomes):.1f}",
-        str(sum(outcome.optimal for outcome in outcomes)),
-        f"{100 * saved:.1f}",
-    ]
-    return "| " + " | ".join(cells) + " |"
-
-
-ORDERS: tuple[Literal["slit first", "saw first", "best"], ...] = ("slit first", "saw first", "best")
-
-
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the weeks asked for."""
-    parser = argparse.ArgumentParser(description="Measure the block engine on invented weeks of foam.")
-    parser.add_argument("--weeks", type=int, default=20, help="how many weeks")
-    parser.add_argument("--first", type=int, default=0, help="number of the first week")
-    parser.add_argument("--times", type=int, default=1, help="every quantity so many times")
-    parser.add_argument("--budget", type=float, default=20.0, help="seconds per week; 0: no limit")
-    parser.add_argument("--effort", type=float, help="work per week, the same on every machine")
-    parser.add_argument("--seed", type=int, default=0, help="start of the pseudo-random search")
-    parser.add_argument("--each", action="store_true", help="print a line for each week too")
-    options = parser.parse_args(arguments)
+    parser = options("Measure the block engine on invented weeks of foam.", budget=20.0)
+    chosen = parser.parse_args(arguments)
     solve(week(0), time_limit=None, effort=5)  # compile the kernels, so that no measured week pays for it
-    print(HEAD, flush=True)
+    print(head("blocks", "one product per block"), flush=True)
     outcomes = []
-    for number in range(options.first, options.first + options.weeks):
-        problem = week(number, options.times)
-        outcomes.append(run(problem, options.budget or None, options.effort, options.seed))
-        if options.each:
+    for number in range(chosen.first, chosen.first + chosen.weeks):
+        problem = week(number, chosen.times)
+        outcomes.append(run(problem, one_product_per_block(problem), chosen))
+        if chosen.each:
             last = outcomes[-1]
             print(
-                f"    week {number}: {last.value:.1f} m3 in {last.blocks} blocks "
+                f"    week {number}: {last.value:.1f} m3 in {last.layouts} blocks "
                 f"(bound {last.bound:.1f} m3, gap {100 * last.gap:.2f} %, {last.seconds:.1f} s; "
                 f"{len(problem.pieces)} slabs, "
                 f"{len(problem.blocks)} sizes of block, plain {last.plain:.1f} m3)",
                 flush=True,
             )
     for title, least, most in (("under 5", 0, 5), ("5 to 19", 5, 20), ("20 and more", 20, 10**9)):
-        print(row(title, [outcome for outcome in outcomes if least <= outcome.blocks < most]))
+        print(row(title, [outcome for outcome in outcomes if least <= outcome.layouts < most]))
 
 
 if __name__ == "__main__":

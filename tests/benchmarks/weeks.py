@@ -8,41 +8,19 @@ size each, in the better turn.
 
 from __future__ import annotations
 
-import argparse
-import sys
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from pathlib import Path
-from statistics import fmean
-from time import perf_counter
+from dataclasses import replace
 
 import numpy as np
+from weekly import head, options, row, run
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
-
-from nesting.packing import Piece, RollProblem, Status, solve, verify
+from nesting.packing import Piece, RollProblem, solve
 from nesting.packing.problem import Stages
 
 STAGES: dict[str, Stages] = {"free": None, "2": 2, "3": 3, "any": "any"}
 
 BED_WIDTHS = (800, 900, 1000, 1200, 1350, 1400, 1500, 1600, 1800, 2000)
 BED_LENGTHS = (1900, 1950, 2000, 2100, 2200)
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What the engine made of a week; lengths in mm."""
-
-    value: float
-    bound: float
-    rows: float
-    seconds: float
-    optimal: bool
-
-    @property
-    def gap(self) -> float:
-        """How far the value lies above the proven bound, as a share of the bound."""
-        return self.value / self.bound - 1.0
 
 
 def week(number: int, times: int = 1) -> RollProblem:
@@ -101,77 +79,26 @@ def rows_of_one_size(problem: RollProblem) -> float:
     return total
 
 
-def run(problem: RollProblem, budget: float | None, effort: float | None, seed: int) -> Outcome:
-    """Solve a week, verify the answer, and compare.
-
-    Raises
-    ------
-    LayoutError
-        When the answer breaks a rule.
-    SystemExit
-        When pieces are missing.
-    """
-    started = perf_counter()
-    answer = solve(problem, time_limit=budget, effort=effort, seed=seed)
-    seconds = perf_counter() - started
-    verify(problem, answer)
-    if answer.missing:
-        raise SystemExit(f"pieces are missing: {dict(answer.missing)}")
-    return Outcome(
-        answer.length, answer.bound, rows_of_one_size(problem), seconds, answer.status is Status.OPTIMAL
-    )
-
-
-HEAD = (
-    "| stages | weeks | mean gap % | worst gap % | mean s | worst s | proven optimal "
-    "| less roll than rows of one size % |\n|---|---|---|---|---|---|---|---|"
-)
-
-
-def row(title: str, outcomes: Sequence[Outcome]) -> str:
-    """One line of the markdown table."""
-    gaps = [outcome.gap for outcome in outcomes]
-    saved = 1 - sum(outcome.value for outcome in outcomes) / sum(outcome.rows for outcome in outcomes)
-    cells = [
-        title,
-        str(len(outcomes)),
-        f"{100 * fmean(gaps):.2f}",
-        f"{100 * max(gaps):.2f}",
-        f"{fmean(outcome.seconds for outcome in outcomes):.1f}",
-        f"{max(outcome.seconds for outcome in outcomes):.1f}",
-        str(sum(outcome.optimal for outcome in outcomes)),
-        f"{100 * saved:.1f}",
-    ]
-    return "| " + " | ".join(cells) + " |"
-
-
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the weeks asked for."""
-    parser = argparse.ArgumentParser(description="Measure the roll engine on invented weeks of beds.")
-    parser.add_argument("--weeks", type=int, default=20, help="how many weeks")
-    parser.add_argument("--first", type=int, default=0, help="number of the first week")
-    parser.add_argument("--times", type=int, default=1, help="every quantity so many times")
+    parser = options("Measure the roll engine on invented weeks of beds.", budget=10.0)
     parser.add_argument("--stages", choices=STAGES, nargs="+", default=["2", "3", "free"])
-    parser.add_argument("--budget", type=float, default=10.0, help="seconds per week; 0: no limit")
-    parser.add_argument("--effort", type=float, help="work per week, the same on every machine")
-    parser.add_argument("--seed", type=int, default=0, help="start of the pseudo-random search")
-    parser.add_argument("--each", action="store_true", help="print a line for each week too")
-    options = parser.parse_args(arguments)
+    chosen = parser.parse_args(arguments)
     for stages in STAGES.values():  # compile the kernels, so that no measured week pays for it
         solve(replace(week(0), stages=stages), time_limit=None, effort=20)
-    print(HEAD, flush=True)
-    for name in options.stages:
+    print(head("stages", "rows of one size"), flush=True)
+    for name in chosen.stages:
         outcomes = []
-        for number in range(options.first, options.first + options.weeks):
-            problem = replace(week(number, options.times), stages=STAGES[name])
-            outcomes.append(run(problem, options.budget or None, options.effort, options.seed))
-            if options.each:
+        for number in range(chosen.first, chosen.first + chosen.weeks):
+            problem = replace(week(number, chosen.times), stages=STAGES[name])
+            outcomes.append(run(problem, rows_of_one_size(problem), chosen))
+            if chosen.each:
                 last = outcomes[-1]
                 print(
                     f"    week {number}: {last.value / 1000:.2f} m (bound {last.bound / 1000:.2f} m, gap "
                     f"{100 * last.gap:.2f} %, {last.seconds:.1f} s; {len(problem.pieces)} sizes, width "
                     f"{problem.width:g} mm, markers {problem.max_marker_length}, "
-                    f"rows {last.rows / 1000:.2f} m)",
+                    f"rows {last.plain / 1000:.2f} m)",
                     flush=True,
                 )
         print(row(name, outcomes), flush=True)
