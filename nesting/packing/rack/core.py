@@ -38,10 +38,10 @@ MOST_FIRST = 0.8
 COVER_SHARE = 0.75
 """Share of what is then left for covering it with all that is allowed."""
 
-FREE_SHARE = 0.4
+FREE_SHARE = 0.7
 """The same where free placement follows."""
 
-REASSIGN_SHARE = 0.3
+REASSIGN_SHARE = 0.8
 """Share of what is then left for cutting parts of it anew, where free placement follows."""
 
 
