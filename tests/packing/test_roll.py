@@ -201,3 +201,17 @@ def test_stages_prove_nothing_where_cuts_are_free(times: int) -> None:
     assert free.bound <= 500 * times < staged.bound <= staged.length
     if times == 1:
         assert (free.length, free.status) == (500, Status.OPTIMAL)
+
+
+@pytest.mark.parametrize("stages", [2, 3])
+def test_very_many_kinds_are_cut_in_parts(stages: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With a low limit on kinds the same pieces are planned in parts, and none is lost."""
+    rng = np.random.default_rng(8)
+    sizes = rng.integers(100, 1500, (60, 2)).tolist()
+    pieces = tuple(Piece.rectangle(str(n), a, b, 1 + n % 3, (0, 90)) for n, (a, b) in enumerate(sizes))
+    problem = RollProblem(1600, pieces, stages=stages, max_marker_length=5000)
+    whole = checked(problem, effort=5)
+    monkeypatch.setattr("nesting.packing.roll.sections.MOST_AT_ONCE", 25)
+    parted = checked(problem, effort=5)
+    assert not parted.missing
+    assert parted.bound <= whole.length <= parted.length <= 1.2 * whole.length

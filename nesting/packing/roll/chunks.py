@@ -8,7 +8,7 @@ from typing import TypeAlias
 import numpy as np
 
 from nesting.packing.grid import Grid, Ints, Kinds
-from nesting.packing.guillotine import Section
+from nesting.packing.guillotine import Section, Strip
 from nesting.packing.problem import RollProblem, grid_down, grid_up
 
 __all__ = ["Chunk", "FlatSpot", "RollDraft", "RollGrid"]
@@ -49,6 +49,7 @@ class RollGrid(Grid):
 
     def __init__(self, problem: RollProblem, kinds: Kinds) -> None:
         super().__init__(kinds)
+        self.problem = problem
         self.gap = grid_up(problem.gap)
         self.width = grid_down(problem.width)
         self.longest = grid_down(problem.max_marker_length) if problem.max_marker_length is not None else None
@@ -61,6 +62,17 @@ class RollGrid(Grid):
     def value(self, draft: RollDraft) -> float:
         """Length of all chunks in one row, in grid steps."""
         return float(sum((chunk.length + self.gap) * repeats for chunk, repeats in draft) - self.gap)
+
+    def part(self, numbers: Ints) -> RollGrid:
+        """The same roll for some of the kinds, which are numbered anew in the order given."""
+        return RollGrid(self.problem, Kinds(self.kinds[number] for number in numbers.tolist()))
+
+    def restored(self, section: Section, part: RollGrid, numbers: Ints) -> Section:
+        """A section of a part, with the boxes as they are numbered here."""
+        owner = part.owner
+        boxes = np.arange(owner.size) - part.start[owner] + self.start[numbers[owner]]
+        strips = (Strip(tuple(boxes[list(strip.boxes)].tolist()), strip.width) for strip in section.strips)
+        return Section(tuple(strips), section.length)
 
     def section_chunk(self, section: Section) -> Chunk:
         """The chunk of a guillotine section."""

@@ -12,7 +12,7 @@ from nesting.packing.columns import Column, Cover, densest
 from nesting.packing.covering import Covering
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.guillotine import Region, Section
-from nesting.packing.roll.chunks import RollDraft, RollGrid
+from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid
 from nesting.packing.search import Search, Stop
 
 __all__ = ["SectionMaker", "section_plan"]
@@ -37,6 +37,9 @@ ENOUGH = 1.0 + 1e-7
 
 COLUMNS_A_FILL = 3
 """Sections tried for one fill of the rest: fills are many, and the first is mostly the best."""
+
+MOST_AT_ONCE = 6_000
+"""Most kinds that are covered together; more would take too much time and memory even for a first plan."""
 
 DECIMALS = 9
 """Decimals of a value per length; beyond is float noise."""
@@ -133,6 +136,9 @@ def section_plan(
     binding
         Whether nothing but so many stages is allowed, so that what is proved of them is proved.
     """
+    if grid.demand.size > MOST_AT_ONCE:
+        _in_parts(grid, stages, search.child(share), search)
+        return
 
     def pass_on(_: float, plan: Cover) -> None:
         if not plan.missing.any():
@@ -156,3 +162,22 @@ def section_plan(
     finally:
         if binding:
             search.prove(inner.bound)
+
+
+def _in_parts(
+    grid: RollGrid, stages: Literal[2, 3], budget: Search[RollDraft], search: Search[RollDraft]
+) -> None:
+    """Cover the demand in parts of kinds that are about as long; the plan of all goes to `search`."""
+    shortest = np.minimum.reduceat(grid.dx, grid.start[:-1])
+    parts = np.array_split(np.argsort(shortest, kind="stable"), -(-grid.demand.size // MOST_AT_ONCE))
+    draft: list[tuple[Chunk, int]] = []
+    for done, numbers in enumerate(parts):
+        part = grid.part(numbers)
+        inner: Search[RollDraft] = budget.child(1 / (len(parts) - done))
+        section_plan(part, stages, inner)
+        if inner.draft is None:
+            return
+        for chunk, repeats in inner.draft:
+            assert chunk.section is not None, "section plans are made of sections"
+            draft.append((grid.section_chunk(grid.restored(chunk.section, part, numbers)), repeats))
+    search.offer(grid.value(tuple(draft)), tuple(draft))
