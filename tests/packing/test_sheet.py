@@ -146,3 +146,14 @@ def test_ten_times_the_quantity_is_ten_times_the_sheets_in_as_many_layouts() -> 
         answers.append(checked(SheetProblem((Sheet("S", 2440, 1220),), pieces, kerf=3.2, trim=8), effort=20))
     assert answers[1].cost <= 100 * answers[0].cost
     assert len(answers[1].layouts) <= len(answers[0].layouts) + 6
+
+
+def test_a_pinwheel_of_pieces_that_are_alike_is_found_too() -> None:
+    """Hand-worked: two of 300 x 200, two of 200 x 300 and one of 100 x 100 fill 500 x 500."""
+    pieces = (
+        Piece.rectangle("a", 300, 200, 2, (0,)),
+        Piece.rectangle("b", 200, 300, 2, (0,)),
+        Piece.rectangle("c", 100, 100, 1, (0,)),
+    )
+    answer = checked(SheetProblem((Sheet("S", 500, 500),), pieces, stages=None))
+    assert (answer.cost, answer.status) == (1, Status.OPTIMAL)

@@ -25,6 +25,9 @@ FREE_TRIES = 60
 MOST_FILL_WORK = 5_000_000
 """Work after which a skyline fill is not tried again: about a tenth of a second."""
 
+MOST_LOOSE = 60
+"""Most copies that have a place each in the order, and that are also laid with less regard to fit."""
+
 WORTH_STEPS = 1e6
 """Whole numbers in which a skyline fill counts the value of the most valuable kind."""
 
@@ -159,27 +162,42 @@ class FreeMaker:
             return None
         # No sheet holds more copies of a kind than its area allows, and the rest only slows the search.
         most = np.minimum(left, length * width // np.maximum(grid.area, 1) + 1)[kinds]
-        order = np.argsort(-values[kinds], kind="stable").astype(np.int64)
-        worth = np.maximum((values * WORTH_STEPS / values.max()).astype(np.int64), 1)
-        out = np.empty((4, int(most.sum())), np.int64)
-        placed, _, _, work, _ = kernels.search_order(
-            width + grid.kerf,
-            length + grid.kerf,
-            int((worth[kinds] * most).sum()),
-            FREE_TRIES,
-            MOST_FILL_WORK,
-            order,
-            kinds,
-            most,
-            grid.start,
-            grid.dx + grid.kerf,
-            grid.dy + grid.kerf,
-            worth,
-            search.random,
-            out,
+        few = int(most.sum()) <= MOST_LOOSE
+        # Few copies have a place each in the order; of many those of a kind share one.
+        entries, copies = (
+            (np.repeat(kinds, most), np.ones(int(most.sum()), np.int64)) if few else (kinds, most)
         )
-        search.spend_or_stop(work)
-        spots = tuple((int(k), int(b - grid.start[k]), int(x), int(y)) for k, b, x, y in out[:, :placed].T)
+        worth = np.maximum((values * WORTH_STEPS / values.max()).astype(np.int64), 1)
+        goal = int((worth[kinds] * most).sum())
+        best = -1
+        spots: tuple[tuple[int, int, int, int], ...] = ()
+        for fit in (0, 1, 2) if few else (0,):
+            out = np.empty((4, int(most.sum())), np.int64)
+            placed, filled, _, work, _ = kernels.search_order(
+                width + grid.kerf,
+                length + grid.kerf,
+                goal,
+                FREE_TRIES,
+                MOST_FILL_WORK,
+                np.argsort(-values[entries], kind="stable").astype(np.int64),
+                entries,
+                copies,
+                grid.start,
+                grid.dx + grid.kerf,
+                grid.dy + grid.kerf,
+                worth,
+                search.random,
+                out,
+                fit,
+            )
+            search.spend_or_stop(work)
+            if filled > best:
+                best = filled
+                spots = tuple(
+                    (int(k), int(b - grid.start[k]), int(x), int(y)) for k, b, x, y in out[:, :placed].T
+                )
+            if best == goal:
+                break
         return self._column(spots) if spots else None
 
     def _column(self, spots: tuple[tuple[int, int, int, int], ...]) -> Column:
