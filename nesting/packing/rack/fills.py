@@ -10,7 +10,8 @@ from typing import TypeAlias
 from nesting.packing.grid import Spot
 from nesting.packing.guillotine import Section, Strip
 from nesting.packing.rack.stocks import RackGrid, Stock
-from nesting.packing.roll.chunks import Chunk, FlatSpot
+from nesting.packing.roll.chunks import Chunk
+from nesting.packing.skyline import FlatSpot
 from nesting.packing.solution import CutNode
 from nesting.packing.trees import Corner, Extent, Fill, divide, piece_in
 

@@ -13,8 +13,8 @@ from nesting.packing.rack.around import search_around
 from nesting.packing.rack.fills import Filling, Marker, taken
 from nesting.packing.rack.shared import Memory
 from nesting.packing.rack.stocks import RackGrid, Stain, Stock
-from nesting.packing.roll.chunks import FlatSpot
 from nesting.packing.search import Search
+from nesting.packing.skyline import FlatSpot, kept, spots_of, wanted
 
 __all__ = ["FreeWindowMaker", "free_marker"]
 
@@ -26,9 +26,6 @@ SHORTENINGS = 7
 
 MOST_FILL_WORK = 5_000_000
 """Work after which a fill is not tried again: about a tenth of a second."""
-
-WORTH_STEPS = 1e6
-"""Whole numbers in which a fill counts the value of the most valuable kind."""
 
 
 class FreeWindowMaker:
@@ -90,19 +87,15 @@ class FreeWindowMaker:
         left = counts.copy()
         markers = []
         for marker in column.body:
-            kept = []
-            for spot in marker.spots:
-                if left[spot[0]] > 0:
-                    left[spot[0]] -= 1
-                    kept.append(spot)
-            if kept:
-                markers.append(_marker(self._grid, marker.start, kept))
+            spots = kept(marker.spots, left)
+            if spots:
+                markers.append(_marker(self._grid, marker.start, spots))
         trimmed = self._column(tuple(markers))
         assert trimmed is not None, "something is left of a trimmed filling"
         return trimmed
 
 
-def _marker(grid: RackGrid, start: int, spots: list[FlatSpot]) -> Marker:
+def _marker(grid: RackGrid, start: int, spots: tuple[FlatSpot, ...]) -> Marker:
     """The marker of some spots, no longer than they reach and begun where the first one lies."""
     first = min(x for _, _, x, _ in spots)
     end = max(x + int(grid.dx[grid.start[kind] + box]) for kind, box, x, _ in spots)
@@ -123,24 +116,21 @@ def free_marker(
         Value of a copy of each kind, and copies that may be used.
     """
     stains = _seen_from(stock.stains, start, room)
-    kinds = np.flatnonzero((left > 0) & (values > 0))
-    if kinds.size == 0:
+    want = wanted(values, left, grid.area, room * stock.width)
+    if want is None:
         return None
-    # No marker holds more copies of a kind than its area allows, and the rest only slows the search.
-    most = np.minimum(left, room * stock.width // np.maximum(grid.area, 1) + 1)[kinds]
-    worth = np.maximum((values * WORTH_STEPS / values.max()).astype(np.int64), 1)
-    goal = int((worth[kinds] * most).sum())
-    order = np.argsort(-values[kinds], kind="stable").astype(np.int64)
-    out = np.empty((4, int(most.sum())), np.int64)
+    goal = want.goal
+    order = np.argsort(-values[want.kinds], kind="stable").astype(np.int64)
+    out = np.empty((4, want.copies), np.int64)
 
     def fill(target: int) -> tuple[int, int, int]:
         boxes: Any = (
-            kinds,
-            most,
+            want.kinds,
+            want.most,
             grid.start,
             grid.dx + grid.gap,
             grid.dy + grid.gap,
-            worth,
+            want.worth,
             search.random,
             out,
         )
@@ -162,7 +152,7 @@ def free_marker(
     best = out[:, :placed].copy()
     if total == goal:
         # All is placed: how short can it be?
-        area = int((grid.area[kinds] * most).sum())
+        area = int((grid.area[want.kinds] * want.most).sum())
         low, high = -(-area // stock.width), top - grid.gap - 1
         for _ in range(SHORTENINGS):
             if low > high:
@@ -174,8 +164,7 @@ def free_marker(
                 high = top - grid.gap - 1
             else:
                 low = target + 1
-    best[1] -= grid.start[best[0]]
-    return _marker(grid, start, [(int(k), int(b), int(x), int(y)) for k, b, x, y in best.T])
+    return _marker(grid, start, spots_of(best, grid.start))
 
 
 def _seen_from(stains: tuple[Stain, ...], start: int, room: int) -> Ints:

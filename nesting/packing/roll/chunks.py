@@ -10,11 +10,9 @@ import numpy as np
 from nesting.packing.grid import Grid, Ints, Kinds
 from nesting.packing.guillotine import Section, Strip
 from nesting.packing.problem import RollProblem, grid_down, grid_up
+from nesting.packing.skyline import FlatSpot
 
-__all__ = ["Chunk", "FlatSpot", "RollDraft", "RollGrid"]
-
-FlatSpot: TypeAlias = tuple[int, int, int, int]
-"""Kind, box within the kind, x and y of its low corner, in grid steps."""
+__all__ = ["Chunk", "RollDraft", "RollGrid"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from nesting.packing.grid import Floats, Ints
 from nesting.packing.kernels import Words
 from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid
 from nesting.packing.search import Search
+from nesting.packing.skyline import spots_of
 
 __all__ = ["Stretch", "Strip", "renest", "stretches"]
 
@@ -121,8 +122,7 @@ class Stretch:
         search.spend(work)
         if placed < self._copies:
             return None, tried
-        out[1] -= grid.start[out[0]]
-        return Chunk(tuple((int(k), int(b), int(x), int(y)) for k, b, x, y in out.T), top - grid.gap), tried
+        return Chunk(spots_of(out, grid.start), top - grid.gap), tried
 
     def shorten(self, search: Search[Chunk], lower: int, longest: int | None) -> None:
         """Search for ever shorter chunks, none longer than `longest`; each is offered to `search`.

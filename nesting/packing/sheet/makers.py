@@ -14,6 +14,7 @@ from nesting.packing.grid import Floats, Grid, Ints, Kinds, Spot
 from nesting.packing.guillotine import Pattern, Region
 from nesting.packing.problem import SheetProblem, Stages, grid_down, grid_up
 from nesting.packing.search import Search
+from nesting.packing.skyline import FlatSpot, kept, spots_of, wanted
 from nesting.packing.solution import Axis, CutNode
 from nesting.packing.trees import Corner, Extent, piece_in, sections_tree
 
@@ -27,9 +28,6 @@ MOST_FILL_WORK = 5_000_000
 
 MOST_LOOSE = 60
 """Most copies that have a place each in the order, and that are also laid with less regard to fit."""
-
-WORTH_STEPS = 1e6
-"""Whole numbers in which a skyline fill counts the value of the most valuable kind."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,26 +155,22 @@ class FreeMaker:
         """The best of some fillings with the copies that are left."""
         grid = self._grid
         length, width, _ = self._stock.extent
-        kinds = np.flatnonzero((left > 0) & (values > 0))
-        if kinds.size == 0:
+        want = wanted(values, left, grid.area, length * width)
+        if want is None:
             return None
-        # No sheet holds more copies of a kind than its area allows, and the rest only slows the search.
-        most = np.minimum(left, length * width // np.maximum(grid.area, 1) + 1)[kinds]
-        few = int(most.sum()) <= MOST_LOOSE
+        few = want.copies <= MOST_LOOSE
         # Few copies have a place each in the order; of many those of a kind share one.
-        entries, copies = (
-            (np.repeat(kinds, most), np.ones(int(most.sum()), np.int64)) if few else (kinds, most)
-        )
-        worth = np.maximum((values * WORTH_STEPS / values.max()).astype(np.int64), 1)
-        goal = int((worth[kinds] * most).sum())
+        entries, copies = want.kinds, want.most
+        if few:
+            entries, copies = np.repeat(entries, copies), np.ones(want.copies, np.int64)
         best = -1
-        spots: tuple[tuple[int, int, int, int], ...] = ()
+        spots: tuple[FlatSpot, ...] = ()
         for fit in (0, 1, 2) if few else (0,):
-            out = np.empty((4, int(most.sum())), np.int64)
+            out = np.empty((4, want.copies), np.int64)
             placed, filled, _, work, _ = kernels.search_order(
                 width + grid.kerf,
                 length + grid.kerf,
-                goal,
+                want.goal,
                 FREE_TRIES,
                 MOST_FILL_WORK,
                 np.argsort(-values[entries], kind="stable").astype(np.int64),
@@ -185,7 +179,7 @@ class FreeMaker:
                 grid.start,
                 grid.dx + grid.kerf,
                 grid.dy + grid.kerf,
-                worth,
+                want.worth,
                 search.random,
                 out,
                 fit,
@@ -193,14 +187,12 @@ class FreeMaker:
             search.spend_or_stop(work)
             if filled > best:
                 best = filled
-                spots = tuple(
-                    (int(k), int(b - grid.start[k]), int(x), int(y)) for k, b, x, y in out[:, :placed].T
-                )
-            if best == goal:
+                spots = spots_of(out[:, :placed], grid.start)
+            if best == want.goal:
                 break
         return self._column(spots) if spots else None
 
-    def _column(self, spots: tuple[tuple[int, int, int, int], ...]) -> Column:
+    def _column(self, spots: tuple[FlatSpot, ...]) -> Column:
         counts = np.bincount([kind for kind, *_ in spots], minlength=self._grid.demand.size)
         return Column(self, self._stock.cost, counts.astype(np.int64), spots)
 
@@ -215,15 +207,9 @@ class FreeMaker:
 
     def trim(self, column: Column, counts: Ints) -> Column:
         """The filling with only the given counts; the others leave their places empty."""
-        left = counts.copy()
-        kept = []
-        for spot in column.body:
-            if left[spot[0]] > 0:
-                left[spot[0]] -= 1
-                kept.append(spot)
-        return self._column(tuple(kept))
+        return self._column(kept(column.body, counts.copy()))
 
-    def draw(self, spots: tuple[tuple[int, int, int, int], ...]) -> tuple[list[Spot], None]:
+    def draw(self, spots: tuple[FlatSpot, ...]) -> tuple[list[Spot], None]:
         """Where the pieces lie; there is no tree of cuts."""
         x0, y0, _ = self._stock.corner
         return [(kind, box, x + x0, y + y0, 0) for kind, box, x, y in spots], None
