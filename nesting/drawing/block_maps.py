@@ -158,7 +158,7 @@ def _slit_pictures(
         view = PlanView(material, alike[0].pieces, node, remnant_leaves(material, node), lines)
         title = f"Plan {plan}: {sheet_list(alike)}, {measure(alike[0].thickness)} thick"
         if lines:
-            title += ", cuts from its own edge"
+            title += ", cuts from its own edge, skins off"
         pictures.append(Picture(f"PLAN_{plan}", title, _plan_drawer(view, paper), alike[0].pieces))
     return pictures
 

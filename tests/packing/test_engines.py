@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from itertools import combinations, pairwise
 
 import pytest
@@ -12,7 +11,6 @@ from ortools.sat.python import cp_model
 
 from nesting.errors import ProblemError
 from nesting.packing import (
-    Answer,
     Bar,
     Block,
     BlockProblem,
@@ -28,6 +26,7 @@ from nesting.packing import (
     solve,
     verify,
 )
+from tests.packing.checks import checked
 from tests.packing.exact import shortest_free
 from tests.packing.strategies import (
     block_problems,
@@ -40,23 +39,6 @@ from tests.packing.strategies import (
 some = settings(
     max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
 )
-
-
-def checked(problem: Problem, effort: float = 1.0, **more: object) -> Answer:
-    """Solve, verify, and count that no piece is lost."""
-    answer = solve(problem, time_limit=None, effort=effort, **more)  # type: ignore[arg-type]
-    verify(problem, answer)
-    placed: Counter[str] = Counter()
-    for layout in answer.layouts:
-        for placement in layout.placements:
-            # A joined copy counts by its first part.
-            if placement.part is None or placement.part.index == 0:
-                placed[placement.key] += layout.repeats
-    for piece in problem.pieces:
-        missing = answer.missing[piece.key].quantity if piece.key in answer.missing else 0
-        assert placed[piece.key] + missing == piece.quantity
-    assert answer.bound <= answer.value + 1e-6
-    return answer
 
 
 @some

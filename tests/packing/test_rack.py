@@ -10,30 +10,16 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from ortools.sat.python import cp_model
 
-from nesting.packing import Answer, Flaw, Piece, RackProblem, Roll, Status, solve, verify
+from nesting.packing import Flaw, Piece, RackProblem, Roll, Status
 from nesting.packing.grid import Kinds
 from nesting.packing.rack import search_rack
 from nesting.packing.search import Search
+from tests.packing.checks import checked
 from tests.packing.strategies import rack_problems
 
 some = settings(
     max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
 )
-
-
-def checked(problem: RackProblem, effort: float = 1.0, **more: Any) -> Answer:
-    """Solve, verify, and count that no piece is lost."""
-    answer = solve(problem, time_limit=None, effort=effort, **more)
-    verify(problem, answer)
-    placed: Counter[str] = Counter()
-    for layout in answer.layouts:
-        for placement in layout.placements:
-            placed[placement.key] += layout.repeats
-    for piece in problem.pieces:
-        missing = answer.missing[piece.key].quantity if piece.key in answer.missing else 0
-        assert placed[piece.key] + missing == piece.quantity
-    assert answer.bound <= answer.value + 1e-6
-    return answer
 
 
 @some
