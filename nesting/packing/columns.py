@@ -15,7 +15,7 @@ import numpy as np
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.search import Search
 
-__all__ = ["LARGER", "MANY", "WORTH", "Column", "Cover", "Maker", "Task", "covered", "densest"]
+__all__ = ["LARGER", "MANY", "WORTH", "Column", "Cover", "Maker", "Reserved", "Task", "covered", "densest"]
 
 MANY = 2**40
 """Stands for stock without limit."""
@@ -71,6 +71,30 @@ class Maker(Protocol):
 
     def trim(self, column: Column, counts: Ints) -> Column:
         """The column with only the given counts (no more than it has)."""
+
+
+class Reserved:
+    """The parts of a `Maker` that makes patterns only when it is asked in its own way. Proves nothing."""
+
+    def quick(self, left: Ints) -> Column | None:
+        """Nothing: other makers have patterns at once."""
+        del left
+        return None
+
+    def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
+        """Nothing, unless a maker knows better."""
+        del values, left, search
+        return None
+
+    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
+        """Nothing: patterns of free copies are made by others."""
+        del values, search
+        return []
+
+    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
+        """No proof."""
+        del values, charge, search
+        return None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from nesting.packing import kernels
-from nesting.packing.columns import Column
+from nesting.packing.columns import Column, Reserved
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.rack.around import search_around
 from nesting.packing.rack.fills import Filling, Marker, taken
@@ -28,7 +28,7 @@ MOST_FILL_WORK = 5_000_000
 """Work after which a fill is not tried again: about a tenth of a second."""
 
 
-class FreeWindowMaker:
+class FreeWindowMaker(Reserved):
     """Fills whole windows by skyline search, marker by marker, each kind counting with its value.
 
     Proves nothing. A column costs the markers it makes.
@@ -46,11 +46,6 @@ class FreeWindowMaker:
         counts = np.bincount(spots, minlength=self._grid.demand.size).astype(np.int64)
         cost = taken(filling, self._grid.end_loss) * self._stock.rate * self._stock.weight
         return Column(self, cost, counts, filling)
-
-    def quick(self, left: Ints) -> Column | None:
-        """Nothing: slices are there at once."""
-        del left
-        return None
 
     def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
         """The best of some fillings with the copies that are left."""
@@ -72,15 +67,6 @@ class FreeWindowMaker:
             np.subtract.at(rest, [kind for kind, *_ in marker.spots], 1)
             start = marker.start + marker.length + grid.apart
         return self._column(tuple(markers))
-
-    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
-        """Nothing: fillings come when the rest is filled."""
-        del values, search
-        return []
-
-    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> None:
-        """No proof."""
-        del values, charge, search
 
     def trim(self, column: Column, counts: Ints) -> Column:
         """The filling with only the given counts; the others leave their places empty."""

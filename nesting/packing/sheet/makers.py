@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from nesting.packing import kernels
-from nesting.packing.columns import WORTH, Column, Maker, densest
+from nesting.packing.columns import WORTH, Column, Maker, Reserved, densest
 from nesting.packing.grid import Floats, Grid, Ints, Kinds, Spot
 from nesting.packing.guillotine import Pattern, Region
 from nesting.packing.problem import SheetProblem, Stages, grid_down, grid_up
@@ -136,7 +136,7 @@ class StagedMaker:
         return spots, tree
 
 
-class FreeMaker:
+class FreeMaker(Reserved):
     """Fills a sheet by skyline search, each kind counting with its value. Proves nothing.
 
     The body of its columns lists kind, box within the kind, and x and y from the usable corner.
@@ -145,11 +145,6 @@ class FreeMaker:
     def __init__(self, grid: SheetGrid, stock: Stock) -> None:
         self.stock = stock.index
         self._grid, self._stock = grid, stock
-
-    def quick(self, left: Ints) -> Column | None:
-        """Nothing: staged patterns are there at once."""
-        del left
-        return None
 
     def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
         """The best of some fillings with the copies that are left."""
@@ -195,15 +190,6 @@ class FreeMaker:
     def _column(self, spots: tuple[FlatSpot, ...]) -> Column:
         counts = np.bincount([kind for kind, *_ in spots], minlength=self._grid.demand.size)
         return Column(self, self._stock.cost, counts.astype(np.int64), spots)
-
-    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
-        """Nothing: it only fills a sheet with what is given."""
-        del values, search
-        return []
-
-    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> None:
-        """No proof."""
-        del values, charge, search
 
     def trim(self, column: Column, counts: Ints) -> Column:
         """The filling with only the given counts; the others leave their places empty."""

@@ -7,13 +7,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
-from nesting.packing.columns import Column
-from nesting.packing.grid import Floats, Ints, Spot
-from nesting.packing.search import Search
+from nesting.packing.columns import Column, Reserved
+from nesting.packing.grid import Ints, Spot
 from nesting.packing.sheet import nodes
 from nesting.packing.sheet.makers import SheetGrid, Stock
 from nesting.packing.solution import Axis, CutNode
@@ -57,7 +55,7 @@ class Part:
         return found
 
 
-class SplitMaker:
+class SplitMaker(Reserved):
     """Draws sheets that are trees of cuts. Makes no patterns by itself.
 
     The body of its columns is the `Part` that is the whole sheet.
@@ -72,26 +70,6 @@ class SplitMaker:
         kinds = self._grid.owner[root.boxes()]
         counts = np.bincount(kinds, minlength=self._grid.demand.size).astype(np.int64)
         return Column(self, self._stock.cost, counts, root)
-
-    def quick(self, left: Ints) -> Column | None:
-        """Nothing: staged patterns are there at once."""
-        del left
-        return None
-
-    def fill(self, values: Floats, left: Ints, search: Search[Any]) -> Column | None:
-        """Nothing: sheets are made many at a time."""
-        del values, left, search
-        return None
-
-    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
-        """Nothing: sheets are made many at a time."""
-        del values, search
-        return []
-
-    def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
-        """No proof."""
-        del values, charge, search
-        return None
 
     def trim(self, column: Column, counts: Ints) -> Column:
         """The sheet with only the given counts; the others leave their places empty."""
