@@ -104,6 +104,16 @@ class Search(Generic[Draft]):
             tolerance=self.tolerance,
         )
 
+    def onward(self, share: float = 1.0) -> Search[Any]:
+        """A search with a share of what is left that begins with the best draft and hands better ones up."""
+
+        def pass_on(value: float, draft: Any) -> None:
+            self.offer(value, draft, short=child.short)
+
+        child = self.child(share, pass_on)
+        child.draft, child.value, child.short, child.bound = self.draft, self.value, self.short, self.bound
+        return child
+
     def spend(self, work: int) -> None:
         """Count work done, and report progress now and then."""
         self.effort += int(work)

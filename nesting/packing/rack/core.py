@@ -74,7 +74,7 @@ def cover_and_improve(
     repairer = Repairer(
         grid, grids, list(ways.values()), np.random.default_rng(search.seed), free=problem.stages is None
     )
-    reassign(grid, grids, repairer, _part(search, REASSIGN_SHARE if free else 1.0))
+    reassign(grid, grids, repairer, search.onward(REASSIGN_SHARE if free else 1.0))
     if free:
         renest_endless(grids, grid, search)
 
@@ -115,19 +115,6 @@ def _cover(
             dearest=grid.dearest,
         ).run(inner)
     return inner
-
-
-def _part(search: Search[RackDraft], share: float) -> Search[RackDraft]:
-    """A search with a share of the budget that goes on from the best draft."""
-
-    def pass_on(value: float, draft: RackDraft) -> None:
-        search.offer(value, draft, short=int(draft.missing.sum()))
-
-    part: Search[RackDraft] = search.child(share, pass_on)
-    part.prove(search.bound)
-    if search.draft is not None:
-        part.offer(search.value, search.draft, search.short)
-    return part
 
 
 def _makers(

@@ -21,6 +21,7 @@ from ortools.sat.python import cp_model
 from nesting.packing import kernels
 from nesting.packing.cpsat import ask
 from nesting.packing.grid import Ints, Kinds
+from nesting.packing.guillotine import CELLS_A_STEP
 from nesting.packing.linear import StockBar, pack_bars
 from nesting.packing.problem import GRID, RollProblem, grid_up
 from nesting.packing.roll.chunks import Chunk, RollDraft, RollGrid
@@ -59,9 +60,6 @@ and mostly good first."""
 
 FILL_STEPS = 4_000
 """Most steps of a marker for one fill; chunks are rounded up to them."""
-
-CELLS_A_STEP = 16
-"""Cells of a dynamic program that take as long as one step of a placement search."""
 
 LARGEST = 10**12
 """Largest objective CP-SAT is given: leaves room for sums."""

@@ -84,18 +84,18 @@ def search_sheets(problem: SheetProblem, kinds: Kinds, search: Search[Cover]) ->
     search.prove(sheets * min(costs))
     cutter = Cutter(grid, usable, available, problem.stages)
     few = grid.demand.mean() <= FEW
-    patterns = _child(search, (FEW_SHARE if few else SOME_SHARE) if cutter.whole else MANY_SHARE)
+    patterns = search.onward((FEW_SHARE if few else SOME_SHARE) if cutter.whole else MANY_SHARE)
     with suppress(Stop):
         if problem.stages != 2 and not few and len(kinds) <= SIMPLE_KINDS:
             # What it proves holds for two stages only, and stays with the child.
-            _covering(problem, grid, usable, 2).run(_child(patterns, SIMPLE_SHARE))
+            _covering(problem, grid, usable, 2).run(patterns.onward(SIMPLE_SHARE))
     if not patterns.used_up or search.draft is None:
         with suppress(Stop):
             _covering(problem, grid, usable, problem.stages).run(patterns)
         search.prove(patterns.bound)
-    again = _child(search, 1 - OFFCUT_SHARE)
+    again = search.onward(1 - OFFCUT_SHARE)
     for stages in cutter.narrower:
-        recut(cutter, _child(again, NARROW_SHARE), stages)
+        recut(cutter, again.onward(NARROW_SHARE), stages)
     recut(cutter, again)
     enlarge_offcut(cutter, search)
 
@@ -129,18 +129,6 @@ def _levels(grid: SheetGrid, stock: Stock, stages: Stages) -> list[list[Maker]]:
     if stages not in (2, 3):
         levels.append([DeepMaker(grid, stock, proves=stages == "any")])
     return levels
-
-
-def _child(search: Search[Cover], share: float) -> Search[Cover]:
-    """A part of the search that starts from its plan and its bound, and hands better plans up."""
-
-    def pass_on(value: float, plan: Cover) -> None:
-        search.offer(value, plan, short=int(plan.missing.sum()))
-
-    child = search.child(share, pass_on)
-    child.draft, child.value, child.short = search.draft, search.value, search.short
-    child.prove(search.bound)
-    return child
 
 
 def layouts(problem: SheetProblem, kinds: Kinds, draft: Cover) -> tuple[list[Layout], Ledger]:
