@@ -15,7 +15,7 @@ from typing import Annotated, Any, ClassVar, Literal, TypeAlias
 
 from annotated_types import Ge, Gt, Le, Len
 
-from nesting.packing.problem import Point, Skins, Trim
+from nesting.packing.problem import Flaw, Point, Skins, Trim
 from nesting.packing.solution import CutNode, Layout, Missing, Placement
 
 __all__ = [
@@ -23,6 +23,7 @@ __all__ = [
     "CutNode",
     "Demand",
     "Figures",
+    "Flaw",
     "Layout",
     "Loss",
     "Mark",
@@ -38,6 +39,7 @@ __all__ = [
     "RollMaterial",
     "SheetMaterial",
     "Size",
+    "StockPiece",
     "StockUse",
 ]
 
@@ -47,6 +49,7 @@ Small: TypeAlias = Annotated[float, Ge(0), Le(1_000)]  # a trim, kerf or end los
 LongMeasure: TypeAlias = Annotated[float, Gt(0), Le(2_000_000)]  # a roll: up to 2 km
 Money: TypeAlias = Annotated[float, Ge(0), Le(1_000_000)]
 Share: TypeAlias = Annotated[float, Ge(0), Le(0.5)]
+Worth: TypeAlias = Annotated[float, Gt(0), Le(1)]
 Name: TypeAlias = Annotated[str, Len(1, 80)]
 
 NO_TRIM = Trim()
@@ -104,6 +107,8 @@ class RollMaterial:
         kg per m2.
     min_remnant
         Shortest roll end worth keeping, mm.
+    remnant_value
+        What a rest on the shelf is worth, as a share of the price of new material.
     fire_reference
         Free text: the approval this material was tested under. Printed, never judged.
     """
@@ -128,6 +133,7 @@ class RollMaterial:
     price: Money = 0.0
     mass: Annotated[float, Ge(0), Le(50)] = 0.0
     min_remnant: LongMeasure = 1000.0
+    remnant_value: Worth = 0.5
     fire_reference: str = ""
     note: str = ""
 
@@ -161,6 +167,8 @@ class SheetMaterial:
         How many there are; None: as many as needed.
     min_remnant_length, min_remnant_width
         Smallest offcut worth keeping, mm (its longer and shorter side).
+    remnant_value
+        What a rest on the shelf is worth, as a share of the price of new material.
     """
 
     __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
@@ -180,6 +188,7 @@ class SheetMaterial:
     available: Annotated[int, Ge(0)] | None = None
     min_remnant_length: Measure = 500.0
     min_remnant_width: Measure = 300.0
+    remnant_value: Worth = 0.5
     fire_reference: str = ""
     note: str = ""
 
@@ -204,6 +213,8 @@ class BlockMaterial:
         Per m3 of raw block.
     min_remnant_length, min_remnant_width, min_remnant_height
         Smallest rest worth keeping, mm.
+    remnant_value
+        What a rest on the shelf is worth, as a share of the price of new material.
     """
 
     __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
@@ -223,6 +234,7 @@ class BlockMaterial:
     min_remnant_length: Measure = 600.0
     min_remnant_width: Measure = 300.0
     min_remnant_height: Measure = 20.0
+    remnant_value: Worth = 0.5
     fire_reference: str = ""
     note: str = ""
 
@@ -333,6 +345,40 @@ class Demand:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StockPiece:
+    """One real roll, sheet or block on the shelf, whole or a rest of earlier cutting.
+
+    Parameters
+    ----------
+    id
+        By which people find it; unique in a store.
+    material
+        Key of the material.
+    length, width, height
+        As measured, mm. On rolls the width is the least usable width. `height` is 0 except for foam: a
+        sheet slit from a block is a piece as high as it is thick.
+    remnant
+        A rest: it has no trims, edges and skins any more, and is worth `remnant_value` of its price.
+    lot
+        Dye lot, shade or batch; pieces of one visible product never mix lots.
+    flaws
+        Where a roll must not be used, mm from its beginning and from its right-hand usable edge.
+    place
+        Where it stands.
+    """
+
+    id: Name
+    material: Name
+    length: LongMeasure
+    width: Measure
+    height: Annotated[float, Ge(0), Le(10_000)] = 0.0
+    remnant: bool = False
+    lot: str = ""
+    flaws: tuple[Flaw, ...] = ()
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StockUse:
     """One roll opened: which layouts are cut from it, how often, and what is left."""
 
@@ -343,6 +389,8 @@ class StockUse:
     """Length used, mm, end losses included."""
     rest: float
     """Length left on the roll, mm."""
+    piece: str = ""
+    """Id of the stock piece, where the roll is a real one from the shelf."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -434,3 +482,5 @@ class Plan:
     beds: int
     materials: tuple[MaterialPlan, ...]
     notes: tuple[str, ...] = field(default=())
+    number: str = ""
+    """Tells plans apart: eight figures and letters that follow from the content."""

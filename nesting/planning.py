@@ -8,16 +8,17 @@
 from __future__ import annotations
 
 import datetime
+import hashlib
 import math
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from nesting import __version__
 from nesting.catalogue import Range
-from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockUse
+from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockPiece, StockUse
 from nesting.orders import OrderBook, demand_by_material
 from nesting.packing import Answer, Report, solve, verify
 from nesting.reports.statistics import account, remnants_of
@@ -64,6 +65,7 @@ def make_plan(
     materials: Sequence[str] | None = None,
     budget: Budget | None = None,
     watch: Watch | None = None,
+    stock: Mapping[str, Sequence[StockPiece]] | None = None,
     today: datetime.date | None = None,
 ) -> Plan:
     """Plan a stretch of an order book.
@@ -72,6 +74,8 @@ def make_plan(
     ----------
     materials
         Keys of the materials to plan; None for all that are needed.
+    stock
+        What stands on the shelf, free to be used, by key of the material.
     today
         Date printed on the plan; None for today's.
 
@@ -86,9 +90,10 @@ def make_plan(
     demand = demand_by_material(range_, book.lines)
     wanted = [key for key in range_.materials if key in demand and (materials is None or key in materials)]
     stop = threading.Event()
+    shelf = stock or {}
 
     def one(key: str) -> MaterialPlan:
-        return plan_material(range_.materials[key], demand[key], budget, watch, stop)
+        return plan_material(range_.materials[key], demand[key], budget, watch, stop, shelf.get(key, ()))
 
     # Threads, not processes: the kernels and solvers run outside the interpreter lock, compiled code is
     # shared, and one event stops them all. The largest demands start first.
@@ -97,7 +102,7 @@ def make_plan(
         running = {key: pool.submit(one, key) for key in order}
         plans = {key: _result(future.result, stop) for key, future in running.items()}
     due = [line.due for line in book.lines]
-    return Plan(
+    plan = Plan(
         range_name=range_.name,
         range_file=PurePath(range_.file).name,
         orders_file=PurePath(book.file).name,
@@ -110,6 +115,7 @@ def make_plan(
         beds=sum(line.quantity for line in book.lines),
         materials=tuple(plans[key] for key in wanted),
     )
+    return replace(plan, number=hashlib.sha256(repr(plan).encode()).hexdigest()[:8])
 
 
 def _result(wait: Callable[[], MaterialPlan], stop: threading.Event) -> MaterialPlan:
@@ -129,6 +135,7 @@ def plan_material(
     budget: Budget,
     watch: Watch,
     stop: threading.Event,
+    stock: Sequence[StockPiece] = (),
 ) -> MaterialPlan:
     """Plan one material, verify the layouts and add them up."""
     watch.started(material, sum(demand.quantity for demand in demands))
@@ -138,7 +145,7 @@ def plan_material(
             raise KeyboardInterrupt
         watch.report(material, report)
 
-    problem = problem_for(material, demands)
+    problem = problem_for(material, demands, stock)
     # Once stopped, what has not begun still gets the quickest complete plan.
     effort = min(budget.effort, LEAST_EFFORT) if stop.is_set() else budget.effort
     answer = solve(problem, time_limit=budget.seconds, effort=effort, seed=budget.seed, progress=progress)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import assert_never
 
-from nesting.model import BlockMaterial, Demand, Material, RollMaterial, SheetMaterial
+from nesting.model import BlockMaterial, Demand, Material, RollMaterial, SheetMaterial, StockPiece
 from nesting.packing.problem import (
     Bar,
     Block,
@@ -36,7 +36,7 @@ def longest_marker(material: RollMaterial) -> float:
     return whole_roll if table is None else min(table, whole_roll)
 
 
-def problem_for(material: Material, demands: Sequence[Demand]) -> Problem:
+def problem_for(material: Material, demands: Sequence[Demand], stock: Sequence[StockPiece] = ()) -> Problem:
     """The packing problem of one material.
 
     Parameters
@@ -45,6 +45,8 @@ def problem_for(material: Material, demands: Sequence[Demand]) -> Problem:
         What is cut.
     demands
         What is wanted; their keys become the keys of the pieces.
+    stock
+        What stands on the shelf of this material, free to be used; not used as yet.
     """
     if isinstance(material, RollMaterial):
         if material.process == "lengths":
