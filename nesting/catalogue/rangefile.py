@@ -25,10 +25,12 @@ from nesting.model import Material, Name, Size
 from nesting.reading.files import MEGABYTE, read_limited
 from nesting.reading.findings import Findings, listed, near
 
-__all__ = ["MAX_BYTES", "load_range"]
+__all__ = ["MAX_BYTES", "load_range", "range_of"]
 
 MAX_BYTES = 5 * MEGABYTE
 """Largest range file."""
+ZIP = b"PK"
+"""What every XLSX file begins with, and no TOML file."""
 MAX_TABLES = 500
 """Most sizes, materials or models."""
 MAX_KEY = 80
@@ -63,7 +65,7 @@ def load_range(path: str | os.PathLike[str]) -> Range:
     Parameters
     ----------
     path
-        A TOML file of at most 5 MB.
+        A TOML file, or a workbook as `nesting.catalogue.workbook` writes it, of at most 5 MB.
 
     Raises
     ------
@@ -71,7 +73,33 @@ def load_range(path: str | os.PathLike[str]) -> Range:
         With every problem found, at most 200 of them.
     """
     name = os.fspath(path)
-    tables = toml_tables(name, read_limited(path, limit=MAX_BYTES, kind="a range file"))
+    content = read_limited(path, limit=MAX_BYTES, kind="a range file")
+    if not content.startswith(ZIP):
+        return range_of(name, toml_tables(name, content))
+    from nesting.catalogue.workbook import workbook_tables  # here: spreadsheets are slow to load
+
+    tables, places = workbook_tables(name, content)
+    try:
+        return range_of(name, tables)
+    except InputError as error:
+        raise InputError([places.finding(finding) for finding in error.findings]) from None
+
+
+def range_of(name: str, tables: Mapping[str, object]) -> Range:
+    """The range that the tables of a file make up.
+
+    Parameters
+    ----------
+    name
+        Name of the file, for messages.
+    tables
+        As TOML gives them.
+
+    Raises
+    ------
+    InputError
+        With every problem found.
+    """
     findings = Findings(name)
     range_ = _range(tables, findings)
     if range_ is not None:

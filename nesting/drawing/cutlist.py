@@ -9,8 +9,8 @@ from pathlib import Path
 
 from nesting.drawing.cuts import piece_order
 from nesting.drawing.facts import lays_text
-from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import is_lengths, measure, placed_pieces
+from nesting.files import whole_file
 from nesting.handout import Handout
 from nesting.model import Layout, MaterialPlan, RollMaterial
 

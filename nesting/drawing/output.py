@@ -8,7 +8,6 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from nesting.drawing.cutlist import write_cut_list
-from nesting.drawing.files import safe_names
 from nesting.drawing.machine import machine_scene
 from nesting.drawing.maps import map_pages
 from nesting.drawing.panel_sheet import panel_sheet
@@ -16,6 +15,7 @@ from nesting.drawing.paper import find_paper
 from nesting.drawing.saw_plan_list import write_saw_plan
 from nesting.drawing.saw_plan_views import saw_plan_views
 from nesting.drawing.scene import Scene
+from nesting.files import safe_names
 from nesting.model import Material, MaterialPlan, Panel, Plan
 
 __all__ = ["draw_panels", "draw_plan"]

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from nesting.drawing.cutlist import safe_cell
-from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import measure
 from nesting.drawing.tables import Column, Row, Table
+from nesting.files import whole_file
 from nesting.model import MaterialPlan
 from nesting.sawcuts import AWKWARD, Freed, SawCut, SawPlan
 from nesting.sawplan import saw_plans
