@@ -54,7 +54,9 @@ def test_pages_are_iso_paper(paper: str, size: tuple[float, float], pages: Pages
 
 def test_other_paper_is_refused_in_words(plan: Plan) -> None:
     """What was asked, what is allowed, what to do."""
-    with pytest.raises(DrawingError, match=r"paper = 'A5': allowed: A3 or A4\. Choose one of them"):
+    with pytest.raises(
+        DrawingError, match=r"paper = 'A5': allowed: A1, A3, A4, Tabloid, Letter\. Choose one of them"
+    ):
         map_pages(plan, plan.materials[0], "A5")
 
 
