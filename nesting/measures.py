@@ -30,6 +30,7 @@ __all__ = [
     "Ruler",
     "amount",
     "cut_measure",
+    "cut_steps",
     "delimiter",
     "fixed",
     "list_cell",
@@ -160,6 +161,11 @@ def measures_note() -> str:
     if _workshop.get().units == "mm":
         return "All measures in mm."
     return f"All measures in inches, rounded: sizes to 1/{SIZE_STEP} in, places of cuts to 1/{CUT_STEP} in."
+
+
+def cut_steps() -> str:
+    """What `cut_measure` counts, for a sentence: ``"mm"``, ``"inches, rounded to 1/32 in,"``."""
+    return "mm" if _workshop.get().units == "mm" else f"inches, rounded to 1/{CUT_STEP} in,"
 
 
 @dataclass(frozen=True, slots=True)

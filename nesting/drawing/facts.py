@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from nesting.drawing.cuts import usable_box, with_skin
 from nesting.drawing.paper import Header
 from nesting.drawing.pieces import PlacedPiece, is_lengths, measure, size_text
-from nesting.measures import measures_note, percent, unit, with_unit
+from nesting.measures import cut_measure, measures_note, percent, unit, with_unit
 from nesting.model import BlockMaterial, Layout, Material, MaterialPlan, Plan, RollMaterial
 
 __all__ = ["STOCK_WORDS", "caution", "efficiency", "header", "lays", "lays_text", "often"]
@@ -104,7 +104,7 @@ def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
     raw = " x ".join(measure(side) for side in sides)
     return [
         (f"Raw {material.kind}", f"{raw} {unit()}"),
-        ("Saw cut (kerf)", with_unit(material.kerf)),
+        ("Saw cut (kerf)", f"{cut_measure(material.kerf)} {unit()}"),
         (f"{material.kind.capitalize()}s to cut", str(layout.repeats)),
     ]
 

@@ -23,9 +23,9 @@ COLUMNS = (
     Column("Machine"),
     Column("On the table"),
     Column("From the"),
-    Column("At {unit}", "end"),
+    Column("At, {unit}", "end"),
     Column("Frees"),
-    Column("L x W x T {unit}", "end"),
+    Column("L x W x T, {unit}", "end"),
     Column("Goes to", gives_way=True),
 )
 

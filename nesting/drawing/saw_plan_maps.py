@@ -14,7 +14,7 @@ from nesting.drawing.saw_plan_list import saw_plan_table
 from nesting.drawing.scene import Text
 from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Table, draw_tables, table_width
-from nesting.measures import measures_note, percent, shown_amount, with_unit
+from nesting.measures import cut_steps, percent, shown_amount, with_unit
 from nesting.model import BlockMaterial, CutNode
 from nesting.sawcuts import AWKWARD, SawPlan
 from nesting.sawyield import saw_yield
@@ -31,8 +31,8 @@ CELLS = ("Raw block", "Saw cut (kerf)", "Blocks to cut")
 """What of the map's header is said again: who stands at a saw has this page only."""
 
 RULES = (
-    "{note} Cuts are measured to the near side of the blade, from the named face of the part on the table as "
-    "it was when its run of cuts began. They hold all skins, parts and saw cuts before them.",
+    "Cuts are measured in {steps} to the near side of the blade, from the named face of the part on the table "
+    "as it was when its run of cuts began. They hold all skins, parts and saw cuts before them.",
     "Leave what is cut off in its place until the run is over; then take the parts away.",
     "Parts of one name are alike (x 3: there are three): cut each, or as a pile. What is “beyond” lies "
     "behind the blade.",
@@ -99,7 +99,7 @@ def _draw_picture(
 ) -> None:
     """The block drawn apart, below it the directions of the measures and the rules."""
     least = page.paper.least
-    rules = [rule.format(note=measures_note(), awkward=with_unit(AWKWARD)) for rule in RULES]
+    rules = [rule.format(steps=cut_steps(), awkward=with_unit(AWKWARD)) for rule in RULES]
     lines = [line for rule in rules for line in wrapped(rule, box.width, least)]
     low = box.low
     for line in reversed(lines):
