@@ -16,6 +16,7 @@ Inches are written as fractions, because that is what a tape shows: sizes to 1/1
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -38,6 +39,7 @@ __all__ = [
     "measures_note",
     "percent",
     "plain",
+    "reworded",
     "ruler",
     "shown_amount",
     "shown_for",
@@ -106,6 +108,25 @@ def cut_measure(value: float) -> str:
 def with_unit(value: float) -> str:
     """As `measure`, with the unit: ``"1564 mm"``, ``"61 9/16 in"``."""
     return f"{measure(value)} {unit()}"
+
+
+_NUMBER = r"\d+(?: \d{3})*(?:\.\d+)?"
+_IN_MM = re.compile(rf"({_NUMBER}(?: x {_NUMBER})*) mm\b")
+
+
+def reworded(text: str) -> str:
+    """A sentence that speaks of millimetres with inches before them, where the workshop reads inches.
+
+    For rooms that know nothing of workshops, such as the packing core. The millimetres stay: what does not
+    fit by a hair would otherwise seem to fit.
+    """
+    if _workshop.get().units == "mm":
+        return text
+    return _IN_MM.sub(lambda found: f"{_in_inches(found[1])} ({found[0]})", text)
+
+
+def _in_inches(written: str) -> str:
+    return " x ".join(measure(float(side.replace(" ", ""))) for side in written.split(" x ")) + " in"
 
 
 def list_cell(words: str) -> str:

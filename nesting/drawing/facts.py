@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from nesting.drawing.cuts import usable_box, with_skin
 from nesting.drawing.paper import Header
 from nesting.drawing.pieces import PlacedPiece, is_lengths, measure, size_text
-from nesting.measures import cut_measure, measures_note, percent, unit, with_unit
+from nesting.measures import cut_measure, measures_note, percent, reworded, unit, with_unit
 from nesting.model import BlockMaterial, Layout, Material, MaterialPlan, Plan, RollMaterial
 
 __all__ = ["STOCK_WORDS", "caution", "efficiency", "header", "lays", "lays_text", "often"]
@@ -157,8 +157,8 @@ def _notices(material_plan: MaterialPlan) -> Iterable[str]:
     for key, missing in material_plan.missing.items():
         demand = demands.get(key)
         what = f"{demand.panel.code} {demand.model} {demand.size}, {size_text(demand)}" if demand else key
-        yield f"NOT IN THESE MAPS: {missing.quantity} x {what}: {missing.reason}"
-    yield from material_plan.notes
+        yield f"NOT IN THESE MAPS: {missing.quantity} x {what}: {reworded(missing.reason)}"
+    yield from map(reworded, material_plan.notes)
     if material_plan.material.note:
         yield f"Material: {material_plan.material.note}"
     seen: dict[str, list[str]] = {}

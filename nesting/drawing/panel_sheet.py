@@ -18,8 +18,8 @@ __all__ = ["panel_sheet"]
 
 LEAST = PAPERS["A3"].least
 
-SIDE_ROOM = 4.0 * LEAST
-"""Room left of a panel for its width dimension, mm."""
+SIDE_ROOM, SIDE_WORDS = 4.0 * LEAST, 2.4 * LEAST
+"""Room left of a panel for its width dimension, mm, and to the right of words that stand level there."""
 
 DIMENSION_ROOM = 4.0 * LEAST
 """Room below a panel for its length dimension, mm."""
@@ -31,7 +31,7 @@ GAP = 4.0 * LEAST
 """Distance of panels on the sheet, mm."""
 
 SMALLEST_SCALE = 30.0
-"""Panels are never drawn smaller than 1:30; more pages are taken instead."""
+"""From 1:30 on more pages are taken; only a panel that does not fit a page is drawn smaller."""
 
 SLENDER = 15.0
 """Panels so many times longer than wide are drawn interrupted where they are long on paper."""
@@ -80,7 +80,7 @@ def panel_sheet(
     -------
     tuple of Scene
         In paper millimetres; at least one page. All pages have the same scale, the largest at which
-        the panels fit one page, or else 1:30.
+        the panels fit one page, or else 1:30, or what the largest panel needs.
 
     Raises
     ------
@@ -89,16 +89,13 @@ def panel_sheet(
     """
     sheet = find_paper(paper)
     frame = Box(sheet.margin, sheet.margin, sheet.width - sheet.margin, sheet.height - sheet.margin)
-    room = Box(frame.left, frame.low + 3.0 * LEAST, frame.right, frame.high - 6.0 * LEAST)
-    scale, pages = SMALLEST_SCALE, _arranged(panels, SMALLEST_SCALE, room)
-    for larger in scale_steps():
-        if larger >= SMALLEST_SCALE:
-            break
-        tried = _arranged(panels, larger, room)
-        if len(tried) <= 1:
-            scale, pages = larger, tried
-            break
     footer = wrapped(FOOTER.format(note=measures_note()), frame.width, LEAST)
+    low = frame.low + (1.3 + LEADING * len(footer)) * LEAST
+    room = Box(frame.left, low, frame.right, frame.high - 6.0 * LEAST)
+    for scale in scale_steps():
+        pages, fits = _arranged(panels, scale, room)
+        if fits and (len(pages) == 1 or scale >= SMALLEST_SCALE):
+            break
     scenes = []
     for number, places in enumerate(pages, start=1):
         sketch = Sketch()
@@ -133,7 +130,13 @@ def _cell(panel: Panel, scale: float, room: Box) -> tuple[float, float]:
     """Width and height of a panel with its dimensions and caption on paper, mm."""
     width = max(_shown_length(panel, scale, room), LEAST_CAPTION)
     height = panel.width / scale + DIMENSION_ROOM + len(_caption(panel, "", width)) * LEADING * LEAST
-    return SIDE_ROOM + width, height
+    return _side_room(panel, scale) + width, height
+
+
+def _side_room(panel: Panel, scale: float) -> float:
+    """Room left of a panel for its width: level words, for which a panel is too narrow, may need more."""
+    words = text_width(measure(panel.width), LEAST)
+    return SIDE_ROOM if words <= panel.width / scale else max(SIDE_ROOM, words + SIDE_WORDS)
 
 
 def _caption(panel: Panel, material: str, room: float) -> list[str]:
@@ -148,8 +151,8 @@ def _caption(panel: Panel, material: str, room: float) -> list[str]:
     return short + wrapped(panel.note, room, LEAST)
 
 
-def _arranged(panels: Sequence[Panel], scale: float, room: Box) -> list[list[_Place]]:
-    """Panels in rows from the top left, as in a book; a panel larger than a page gets a page of its own."""
+def _arranged(panels: Sequence[Panel], scale: float, room: Box) -> tuple[list[list[_Place]], bool]:
+    """Panels in rows from the top left, as in a book, and whether each of them fits a page."""
     codes = {code: kind for kind, code in enumerate(sorted({panel.code for panel in panels}))}
     pages: list[list[_Place]] = [[]]
     left, high, tallest = room.left, room.high, 0.0
@@ -165,7 +168,7 @@ def _arranged(panels: Sequence[Panel], scale: float, room: Box) -> list[list[_Pl
         tallest = max(tallest, height)
     cells = [_cell(panel, scale, room) for panel in panels]
     fits = all(width <= room.width and height <= room.height for width, height in cells)
-    return pages if fits or scale >= SMALLEST_SCALE else [*pages, []]  # too large counts as not fitting
+    return pages, fits
 
 
 def _draw_panel(
@@ -173,7 +176,7 @@ def _draw_panel(
 ) -> None:
     panel = place.panel
     shown = _shown_length(panel, scale, room)
-    left = place.left + SIDE_ROOM
+    left = place.left + _side_room(panel, scale)
     material = materials.get(panel.material)
     lines = _caption(panel, material.name if material else panel.material, max(shown, LEAST_CAPTION))
     caption = len(lines) * LEADING * LEAST

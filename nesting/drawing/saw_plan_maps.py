@@ -31,8 +31,8 @@ CELLS = ("Raw block", "Saw cut (kerf)", "Blocks to cut")
 """What of the map's header is said again: who stands at a saw has this page only."""
 
 RULES = (
-    "Cuts are measured in {steps} to the near side of the blade, from the named face of the part on the table "
-    "as it was when its run of cuts began. They hold all skins, parts and saw cuts before them.",
+    "Cuts are measured in {steps} to the near side of the blade, from the named face of the part on the "
+    "table as it was when its run of cuts began. They hold all skins, parts and saw cuts before them.",
     "Leave what is cut off in its place until the run is over; then take the parts away.",
     "Parts of one name are alike (x 3: there are three): cut each, or as a pile. What is “beyond” lies "
     "behind the blade.",

@@ -7,7 +7,7 @@ import io
 import json
 from typing import Any
 
-from nesting.measures import MACHINES, amount, delimiter, fixed, percent, shown_amount, shown_for
+from nesting.measures import MACHINES, amount, delimiter, fixed, percent, reworded, shown_amount, shown_for
 from nesting.model import MaterialPlan, Plan
 
 __all__ = ["missing_lines", "summary", "summary_csv", "summary_json", "summary_rows", "table"]
@@ -134,11 +134,13 @@ def summary_json(plan: Plan) -> str:
 
 def missing_lines(plan: Plan) -> list[str]:
     """What cannot be cut and why, a line each; empty when all can."""
-    return [
-        f"Cannot be cut: {missing.quantity} x {key} from {part.material.name}: {missing.reason}."
-        for part in plan.materials
-        for key, missing in part.missing.items()
-    ]
+    with shown_for(plan.workshop):
+        return [
+            f"Cannot be cut: {missing.quantity} x {key} from {part.material.name}: "
+            + f"{reworded(missing.reason)}."
+            for part in plan.materials
+            for key, missing in part.missing.items()
+        ]
 
 
 def table(plan: Plan) -> tuple[list[str], list[list[str]]]:
