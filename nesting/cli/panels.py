@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from nesting.cli.completion import models, sizes
 from nesting.cli.options import JsonOption, PaperOption, RangeArgument, UnitsOption
 
 __all__ = ["panels"]
@@ -14,8 +15,15 @@ __all__ = ["panels"]
 
 def panels(
     range_file: RangeArgument,
-    model: Annotated[str, typer.Option("--model", "-m", help="Model, by key or name.")],
-    size: Annotated[str, typer.Option("--size", "-s", help="Size, by key, name or width x length in mm.")],
+    model: Annotated[
+        str, typer.Option("--model", "-m", help="Model, by key or name.", autocompletion=models)
+    ],
+    size: Annotated[
+        str,
+        typer.Option(
+            "--size", "-s", help="Size, by key, name or width x length in mm.", autocompletion=sizes
+        ),
+    ],
     output: Annotated[
         Path, typer.Option("--output", "-o", metavar="DIR", help="Folder for the drawing.")
     ] = Path("outputs/panels"),

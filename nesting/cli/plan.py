@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from nesting.cli.completion import materials
 from nesting.cli.options import (
     DateOrderOption,
     EffortOption,
@@ -43,7 +44,10 @@ def plan(
         typer.Option("--to", formats=["%Y-%m-%d"], metavar="DATE", help="Last due date."),
     ] = None,
     material: Annotated[
-        list[str] | None, typer.Option("--material", "-m", help="Only this material; may be repeated.")
+        list[str] | None,
+        typer.Option(
+            "--material", "-m", help="Only this material; may be repeated.", autocompletion=materials
+        ),
     ] = None,
     date_order: DateOrderOption = None,
     paper: PaperOption = None,
