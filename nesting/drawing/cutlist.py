@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
@@ -19,6 +20,8 @@ __all__ = ["CutRow", "cut_list_rows", "safe_cell", "write_cut_list"]
 
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 """A spreadsheet takes a cell that begins so for a formula (common advice on CSV injection)."""
+
+FRACTION = re.compile(r" \d+/\d+$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,8 +131,9 @@ def safe_cell(value: object) -> object:
 
 
 def _is_number(value: str) -> bool:
+    """Whether it is a number of a list, be it ``"-1.5"``, ``"-1,5"`` or ``"-1 1/2"``."""
     try:
-        float(value)
+        float(FRACTION.sub("", value).replace(",", "."))
     except ValueError:
         return False
     return True

@@ -5,6 +5,7 @@ from __future__ import annotations
 import inspect
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -156,11 +157,17 @@ def test_json_keeps_its_shape_and_its_units(tmp_path, monkeypatch, capsys) -> No
     assert all(Path(path).is_file() for path in again["files"])
 
 
+def _demo_range(workshop: str) -> str:
+    """The demo range with another [workshop]."""
+    text = (PATTERNS / "demo-range.toml").read_text()
+    changed = re.sub(r"(?s)(?<=\n\[workshop\]\n).*?(?=\n\n)", workshop, text)
+    assert changed != text
+    return changed
+
+
 def test_an_inch_shop_from_the_range_file_to_the_lists(tmp_path, monkeypatch, capsys) -> None:
     """[workshop] rules maps, lists and tables; options go before it; machines still get millimetres."""
-    text = (PATTERNS / "demo-range.toml").read_text()
-    workshop = '[workshop]\nunits = "inch"\npaper = "Tabloid"\n\n[allowances]'
-    (tmp_path / "range.toml").write_text(text.replace("[allowances]", workshop, 1))
+    (tmp_path / "range.toml").write_text(_demo_range('units = "inch"\npaper = "Tabloid"'))
     week = (
         "plan",
         tmp_path / "range.toml",
@@ -212,8 +219,7 @@ def _geometry(path: Path) -> list[tuple[str, str]]:
 )
 def test_faults_in_the_workshop_are_told(tmp_path, monkeypatch, capsys, line: str, words: list[str]) -> None:
     """Field, value, what is allowed, what to do."""
-    text = (PATTERNS / "demo-range.toml").read_text()
-    (tmp_path / "range.toml").write_text(text.replace("[allowances]", f"[workshop]\n{line}\n[allowances]", 1))
+    (tmp_path / "range.toml").write_text(_demo_range(line))
     monkeypatch.setattr(sys, "argv", ["nesting", "check", str(tmp_path / "range.toml")])
     with pytest.raises(SystemExit) as left:
         main()
