@@ -21,7 +21,7 @@ from nesting.catalogue.modelfile import Context, model_of, read_allowances
 from nesting.catalogue.ranges import Range
 from nesting.catalogue.toml import toml_tables
 from nesting.errors import InputError
-from nesting.model import Material, Name, Size
+from nesting.model import Material, Name, Size, Workshop
 from nesting.reading.files import MEGABYTE, read_limited
 from nesting.reading.findings import Findings, listed, near
 
@@ -39,7 +39,7 @@ MAX_UNITS = 5_000
 """Most pairs of model and size; each of them is made once while loading."""
 
 _KEY = re.compile(r"\w([\w .-]*\w)?")
-_TABLES = ("range", "allowances", "sizes", "materials", "models")
+TABLES = ("range", "workshop", "allowances", "sizes", "materials", "models")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,9 +111,9 @@ def range_of(name: str, tables: Mapping[str, object]) -> Range:
 
 def _range(tables: Mapping[str, object], findings: Findings) -> Range | None:
     """The range without what is at fault, so that the rest can still be checked; None if nothing can."""
-    for key in [key for key in tables if key not in _TABLES]:
-        remedy = f"{near(key, _TABLES)}Correct the name or take it out."
-        findings.add(key, tables[key], f"only {listed(_TABLES)}", remedy)
+    for key in [key for key in tables if key not in TABLES]:
+        remedy = f"{near(key, TABLES)}Correct the name or take it out."
+        findings.add(key, tables[key], f"only {listed(TABLES)}", remedy)
     header = _header(tables.get("range"), findings)
     allowances = read_allowances(tables.get("allowances", {}), "allowances", findings)
     _, problems = allowance_values(allowances)
@@ -150,6 +150,7 @@ def _range(tables: Mapping[str, object], findings: Findings) -> Range | None:
         sizes=MappingProxyType(context.sizes),
         materials=MappingProxyType(context.materials),
         models=MappingProxyType(models),
+        workshop=_workshop(tables.get("workshop", {}), findings),
     )
 
 
@@ -167,6 +168,15 @@ def _header(table: object, findings: Findings) -> _Header:
         remedy = "Write the ISO 4217 code."
         findings.add("range.currency", header.currency, 'three capital letters such as "EUR"', remedy)
     return header
+
+
+def _workshop(table: object, findings: Findings) -> Workshop:
+    """The workshop, or the usual one where none is written or after noting what is wrong with it."""
+    if not isinstance(table, dict):
+        remedy = 'Add a line [workshop], and units = "inch" or paper = "A4" below it.'
+        findings.add("workshop", table, "a table [workshop]", remedy)
+        return Workshop()
+    return build(Workshop, table, "workshop", findings) or Workshop()
 
 
 def _sizes(tables: Mapping[str, object], unit: str, findings: Findings) -> dict[str, Size]:

@@ -59,7 +59,7 @@ def changed_text(tables: Mapping[str, Any], text: str = "") -> tuple[str, list[s
 
 
 def _put(old: MutableMapping[str, Any], new: Mapping[str, Any], path: str) -> Iterator[str]:
-    for key in [key for key in old if key not in new]:
+    for key in [key for key in old if key not in new and old[key] != {}]:
         yield f"{path}{key}: taken out"
         del old[key]
     for key, value in new.items():

@@ -35,7 +35,7 @@ __all__ = ["Tables", "range_workbook", "workbook_tables"]
 Tables = dict[str, Any]
 """The tables of a range file, as TOML gives them."""
 
-PAIRS = {"Range": "range", "Allowances": "allowances"}
+PAIRS = {"Range": "range", "Workshop": "workshop", "Allowances": "allowances"}
 """Sheets of names and values, and the tables they hold."""
 
 LISTS = {"Sizes": "sizes", "Materials": "materials", "Models": "models"}
@@ -238,7 +238,7 @@ def workbook_tables(name: str, content: bytes) -> tuple[Tables, Places]:
                 panels = [(at, *_taken(MODEL, at, cells, findings), where) for at, cells, where in rows]
     _attach(tables, panels, places, findings)
     findings.stop_if_any()
-    return tables, places
+    return {name: table for name, table in tables.items() if table}, places
 
 
 def _rows(

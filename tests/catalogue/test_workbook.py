@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from nesting.catalogue import load_range
 from nesting.catalogue.exchange import write_range, write_workbook
+from nesting.catalogue.rangefile import TABLES
 from nesting.catalogue.tomltext import changed_text, remarks
-from nesting.catalogue.workbook import range_workbook, workbook_tables
+from nesting.catalogue.workbook import LISTS, PAIRS, range_workbook, workbook_tables
 from nesting.errors import InputError
 from nesting.output import patterns_folder
 
@@ -142,8 +143,8 @@ def test_every_kind_of_value_comes_back(entry: dict[str, Any]) -> None:
 
 
 def _same(found: dict[str, Any], wanted: dict[str, Any]) -> bool:
-    """Equal, yes and no told from numbers; groups without entries do not count."""
-    return repr(_sorted({key: value for key, value in found.items() if value != {}})) == repr(_sorted(wanted))
+    """Equal, yes and no told from numbers."""
+    return repr(_sorted(found)) == repr(_sorted(wanted))
 
 
 def _sorted(value: Any) -> Any:
@@ -157,3 +158,7 @@ def _sorted(value: Any) -> Any:
 def test_remarks_on_allowances_are_notes() -> None:
     text = "[allowances]\nseam = 15  # tape edge\ncrown = 5\n"
     assert remarks(text, "allowances") == {"seam": "tape edge"}
+
+
+def test_every_table_of_a_range_has_its_sheet() -> None:
+    assert set(PAIRS.values()) | set(LISTS.values()) == set(TABLES)
