@@ -141,15 +141,25 @@ class Range:
         """
         return replace(self, workshop=self.workshop.changed(units, paper))
 
-    def with_allowance(self, name: str, value: float | str) -> Range:
-        """A copy with one common allowance changed, to compare what it would bring.
+    def with_allowance(self, name: str, value: float | str, model: str | None = None) -> Range:
+        """A copy with one common allowance changed, or a model's own, to compare what it would bring.
+
+        Parameters
+        ----------
+        model
+            Key of the model whose own allowance it is; None for the common one.
 
         Raises
         ------
         FormulaError
             When `value` is neither a number nor a formula.
         """
-        return replace(self, allowances=MappingProxyType({**self.allowances, name: to_formula(value)}))
+        formula = to_formula(value)
+        if model is None:
+            return replace(self, allowances=MappingProxyType({**self.allowances, name: formula}))
+        own = MappingProxyType({**self.models[model].allowances, name: formula})
+        changed = replace(self.models[model], allowances=own)
+        return replace(self, models=MappingProxyType({**self.models, model: changed}))
 
     def _one(self, kind: str, text: str, keys: tuple[str, ...], items: Mapping[str, _Named]) -> _Named:
         if len(keys) == 1:
