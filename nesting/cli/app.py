@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from nesting.cli.check import check
+from nesting.cli.compare import compare
 from nesting.cli.demo import demo
 from nesting.cli.draw import draw
 from nesting.cli.panels import panels
@@ -42,7 +43,7 @@ def common(
     """Plan how a bed factory's orders are cut from rolls, sheets and foam blocks."""
 
 
-for command in (demo, check, panels, plan, draw, report):
+for command in (demo, check, panels, plan, draw, report, compare):
     app.command()(command)
 
 app.add_typer(range_app, name="range")

@@ -141,8 +141,12 @@ class _Plans:
         short, at = (self.outcomes(lever.changed(value)) for value in (candidate.short, candidate.at))
         if lever.kind == "allowance":
             # A plan for larger pieces holds the smaller ones as well.
-            short = [(share, _no_worse(one, before)) for (share, one), (_, before) in zip(short, now, strict=True)]
-            at = [(share, _no_worse(one, before)) for (share, one), (_, before) in zip(at, short, strict=True)]
+            short = [
+                (share, _no_worse(one, before)) for (share, one), (_, before) in zip(short, now, strict=True)
+            ]
+            at = [
+                (share, _no_worse(one, before)) for (share, one), (_, before) in zip(at, short, strict=True)
+            ]
         figures = [average(found) for found in (now, short, at)]
         if figures[0] is None or figures[2] is None:
             return None

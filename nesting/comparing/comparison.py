@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import PurePath
 
 from nesting import __version__
@@ -109,7 +109,8 @@ class _Work:
         )
         self.sides.settle()
         outcomes = {
-            unit: tuple(self.sides.best(unit, one) for one in found) for unit, found in (alone | mixed).items()
+            unit: tuple(self.sides.best(unit, one) for one in found)
+            for unit, found in (alone | mixed).items()
         }
         rows = tuple(self._row(case, outcomes, mixed_units) for case in request.cases)
         totals = tuple(self._total(whole, outcomes, place) for place in range(len(request.variants)))
@@ -137,6 +138,7 @@ class _Work:
             version=__version__,
             assumptions=self._assumptions(shares),
             beds_alone={f"{case.model}/{case.size}": unit.count for case, unit in self.single.items()},
+            workshop=self.range.workshop,
         )
 
     # -- what is planned together -------------------------------------------------------------------
@@ -160,7 +162,8 @@ class _Work:
         """Most usable area or volume of a variant, m2 or m3."""
         axes = AXES[self.material.kind]
         return max(
-            math.prod(room(variant.material, axis) / 1e3 for axis in axes) for variant in self.request.variants
+            math.prod(room(variant.material, axis) / 1e3 for axis in axes)
+            for variant in self.request.variants
         )
 
     def _pieces(self, unit: Unit) -> float:
@@ -204,9 +207,9 @@ class _Work:
 
     # -- planning -----------------------------------------------------------------------------------
 
-    def _alone(self, units: Sequence[Unit] | Mapping[Unit, None] | object) -> dict[Unit, tuple[Outcome, ...]]:
+    def _alone(self, units: Iterable[Unit]) -> dict[Unit, tuple[Outcome, ...]]:
         """Every unit in every variant."""
-        wanted: list[Unit] = list(units)  # type: ignore[call-overload]
+        wanted: list[Unit] = list(units)
         jobs = [(unit, changed) for unit in wanted for changed in self.ranges]
         made = self.lab.each(lambda job: self.lab.outcome(job[1], job[0], self._effort(job[0])), jobs)
         for (unit, _), outcome in zip(jobs, made, strict=True):
@@ -221,7 +224,10 @@ class _Work:
         if span[0] == span[1]:
             places = span[:1]
         quick = self._effort(unit) * QUICK
-        at = [places[0], *falls(places, lambda place: self.lab.outcome(self._at(axis, place), unit, quick), differ)]
+        at = [
+            places[0],
+            *falls(places, lambda place: self.lab.outcome(self._at(axis, place), unit, quick), differ),
+        ]
         steps = [(place, self.lab.outcome(self._at(axis, place), unit, self._effort(unit))) for place in at]
         for _, outcome in steps:
             self.sides.add(unit, outcome)

@@ -164,7 +164,9 @@ def _material(range_: Range, cases: Sequence[Case], text: str | None, kind: str 
         for panel in range_.panels(case.model, case.size):
             material = range_.materials[panel.material]
             if _comparable(material) and material.kind == (kind or material.kind):
-                worth[material.key] = worth.get(material.key, 0.0) + _worth(material, panel.area, panel.volume)
+                worth[material.key] = worth.get(material.key, 0.0) + _worth(
+                    material, panel.area, panel.volume
+                )
     if not worth:
         allowed = f"a {kind or 'roll, sheet or block'} among the materials of these models"
         raise _fault("--material", None, allowed, "Choose other models, or another option.")
@@ -188,5 +190,7 @@ def _mix(range_: Range, book: OrderBook, material: str) -> Unit:
             beds[pair] = beds.get(pair, 0) + line.quantity
     if not beds:
         allowed = f"orders for models that need {material!r}"
-        raise InputError([Finding(book.file, "model", None, allowed, "Give another order book, or material.")])
+        raise InputError(
+            [Finding(book.file, "model", None, allowed, "Give another order book, or material.")]
+        )
     return Unit("The mix", tuple((model, size, count) for (model, size), count in beds.items()))

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from nesting.comparing.variants import Variant
-from nesting.model import Demand, Layout, Material
+from nesting.model import Demand, Layout, Material, Workshop
 
 __all__ = ["Breakpoint", "Case", "Comparison", "Curve", "Fitting", "InMix", "Outcome", "Row", "Unit"]
 
@@ -266,7 +266,7 @@ class Comparison:
 
     Parameters
     ----------
-    range_name, currency, material_name
+    range_name, currency, material
         As in the range file.
     orders
         Name of the order book that makes the mix; empty without one.
@@ -286,8 +286,14 @@ class Comparison:
         The greatest saving first.
     volume
         Beds a year.
+    made, version
+        Date, and version of the program.
     assumptions
         Sentences.
+    beds_alone
+        How many equal beds stand for many, by ``"model/size"``.
+    workshop
+        How it is written for people.
     """
 
     range_name: str
@@ -308,6 +314,7 @@ class Comparison:
     version: str
     assumptions: tuple[str, ...]
     beds_alone: Mapping[str, int]
+    workshop: Workshop = field(default_factory=Workshop)
 
     @property
     def present(self) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from itertools import pairwise
 
 from nesting.comparing.results import Fitting, Outcome
 from nesting.comparing.sums import between
@@ -93,7 +94,7 @@ def _lines(
         return
     other = 1 - side
     edges = sorted({low[other] for low, _, _ in boxes} | {high[other] for _, high, _ in boxes})
-    for start, end in zip(edges, edges[1:], strict=False):
+    for start, end in pairwise(edges):
         middle_of = (start + end) / 2.0
         met = tuple(sorted(key for low, high, key in boxes if low[other] < middle_of < high[other]))
         yield met, end - start
@@ -113,7 +114,9 @@ def _named(
     found = []
     for (name, extent), sizes in sorted(alike.items(), key=lambda item: -item[0][1]):
         distinct = sorted(set(sizes))
-        found.append((f"{name}, {distinct[0]}" if several and len(distinct) == 1 else name, extent, len(sizes)))
+        found.append(
+            (f"{name}, {distinct[0]}" if several and len(distinct) == 1 else name, extent, len(sizes))
+        )
     if not several:
         size = size_of[line[0][0]]
         name, extent, count = found[0]

@@ -78,7 +78,7 @@ def differ(one: Outcome, other: Outcome) -> bool:
 
 
 def average(found: Sequence[tuple[float, Outcome]]) -> tuple[float, float, float] | None:
-    """Cost, proven least cost and waste per bed of outcomes that count by shares; None if one does not fit."""
+    """Cost, proven least cost and waste per bed, by shares; None where one does not fit."""
     if not all(outcome.fits for _, outcome in found):
         return None
     cost = sum(share * one.cost for share, one in found)

@@ -1,4 +1,4 @@
-"""The arithmetic of widths: at which room another combination of pieces fits, and where that changes a plan."""
+"""The arithmetic of widths: at which room another combination fits, and where that changes a plan."""
 
 from __future__ import annotations
 
@@ -88,5 +88,3 @@ def falls(
         middle = (first + last) // 2
         stretches += [(first, middle), (middle, last)]
     return sorted(found)
-
-

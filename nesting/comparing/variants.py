@@ -12,15 +12,30 @@ from nesting.measures import measure, unit
 from nesting.model import BlockMaterial, Material, RollMaterial, SheetMaterial
 from nesting.reading.units import LengthError, show, to_mm
 
-__all__ = ["AXES", "PRICE_RULES", "Variant", "default_variants", "option_of", "price_rule", "read_variants", "resized", "room", "size_of"]
+__all__ = [
+    "AXES",
+    "PRICE_RULES",
+    "Variant",
+    "default_variants",
+    "option_of",
+    "price_rule",
+    "read_variants",
+    "resized",
+    "room",
+    "size_of",
+]
 
 AXES = {"roll": ("width",), "sheet": ("length", "width"), "block": ("length", "width", "height")}
 """The sides of a material that may be compared, as the command line writes them."""
 
 OPTIONS = {"roll": "--widths", "sheet": "--sheets", "block": "--blocks"}
-EXAMPLES = {"roll": "2000,2100,2200", "sheet": "2750x1700,2500x1700", "block": "2100x2060x1080,2100x2060x1200"}
+EXAMPLES = {
+    "roll": "2000,2100,2200",
+    "sheet": "2750x1700,2500x1700",
+    "block": "2100x2060x1080,2100x2060x1200",
+}
 
-MOST_VARIANTS = 24
+MOST_VARIANTS = 12
 """Most widths or sizes in one comparison: more columns cannot be read."""
 
 MOST_SIDE = 10_000.0
