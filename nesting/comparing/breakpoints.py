@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from nesting.catalogue import Range
 from nesting.comparing.lab import Lab, demands_of
-from nesting.comparing.levers import Lever, allowance_levers, stock_levers, stock_step
+from nesting.comparing.levers import Lever, allowance_levers, stock_levers
 from nesting.comparing.request import Request
 from nesting.comparing.results import Breakpoint, Fitting, Outcome, Unit
 from nesting.comparing.side_by_side import newly_fitting
@@ -58,14 +58,16 @@ def find_breakpoints(
     """
     units = [unit for _, unit in whole]
     levers = [
-        *stock_levers(range_, request.material, units, request.span),
+        *stock_levers(range_, request.material, request.span),
         *allowance_levers(range_, request.material, units, request.allowance_within),
     ]
     tasks = [(lever, unit) for lever in levers for unit in units]
 
     def look(task: tuple[Lever, Unit]) -> list[float]:
         lever, unit = task
-        return falls(lever.places, lambda value: lab.outcome(lever.changed(value), unit, quick(unit)), differ)
+        return falls(
+            lever.places(unit), lambda value: lab.outcome(lever.changed(value), unit, quick(unit)), differ
+        )
 
     places: dict[int, set[float]] = {}
     for (lever, _), found in zip(tasks, lab.each(look, tasks), strict=True):
@@ -75,7 +77,7 @@ def find_breakpoints(
 
     def weigh(pair: tuple[Lever, float]) -> _Candidate | None:
         lever, at = pair
-        short = _short_of(lever, at)
+        short = round(at - lever.step, 4)
         here, there = (_average(lever.changed(value), whole, lab, quick) for value in (at, short))
         if here is None or now is None or here[0] >= now[0]:
             return None
@@ -90,13 +92,6 @@ def find_breakpoints(
     plan.prepare(best)
     confirmed = [plan.confirmed(candidate, request) for candidate in best]
     return tuple(sorted((one for one in confirmed if one is not None), key=lambda one: -one.saving))
-
-
-def _short_of(lever: Lever, at: float) -> float:
-    """The last value before `at` at which it does not fit."""
-    if lever.kind == "stock":
-        return at - stock_step()
-    return lever.places[lever.places.index(at) - 1]
 
 
 def _average(

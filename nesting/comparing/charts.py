@@ -32,7 +32,7 @@ LINES: tuple[tuple[str, str, Any], ...] = (
     (ORANGE, "v", (0, (1.5, 1))),
     (SKY, "P", (0, (8, 2, 1, 2, 1, 2))),
 )
-DARK = 0.55
+DARK = 0.72
 """Share of the scale from which letters are white."""
 
 
@@ -110,7 +110,7 @@ def draw_heat_map(
             share = min(1.0, max(0.0, found.waste / top)) if top > 0 else 0.0
             axes.add_patch(Rectangle((x, y), 1, 1, facecolor=shades(share), edgecolor="#FFFFFF", lw=0.6))
             ink = "#FFFFFF" if share > DARK else "#000000"
-            waste = percent(found.waste) if found.waste > -9 else "-"
+            waste = percent(found.waste) if found.waste >= 0 else "in gaps"
             axes.text(x + 0.5, y + 0.36, waste, ha="center", va="center", fontsize=size, color=ink)
             cost = fixed(found.cost, 2)
             if mixed and row.mixed[x] is not None:
@@ -197,7 +197,7 @@ def draw_curves(
     everything: list[float] = []
     for number, curve in enumerate(comparison.curves):
         colour, marker, dashes = LINES[number % len(LINES)]
-        bold = curve.name == "The mix"
+        bold = curve.whole
         xs, ys = _points(curve, high)
         if not xs:
             continue
@@ -225,7 +225,8 @@ def draw_curves(
     _name_ends(axes, comparison, ends, bottom, top, size, room)
     _mark(axes, comparison, points, size, span)
     sides = [getattr(variant.material, comparison.axis) for variant in comparison.variants]
-    places = sorted(set(sides))
+    near = 0.08 * span
+    places = sorted({*sides, *(end for end in comparison.span if all(abs(end - at) > near for at in sides))})
     axes.set_xticks(places, [measure(place) for place in places], fontsize=size)
     axes.set_yticks(axes.get_yticks(), [percent(y) for y in axes.get_yticks()], fontsize=size)
     axes.set_ylim(bottom, top)
@@ -305,10 +306,12 @@ def _mark(
     # Two marks close to each other stand on two lines.
     width = _on_paper(axes)[0]
     marks.sort()
-    level, last = 0, -1e9
+    level, last, last_wide = 0, -1e9, 0.0
     for at, words in marks:
-        close = (at - last) / max(span, 1e-9) * width < (5.0 + len(words)) * size * POINT
+        wide = (2.2 if words.isdigit() else 0.65 * len(words)) * size * POINT
+        close = (at - last) / max(span, 1e-9) * width < (wide + last_wide) / 2.0 + 0.8
         level = 1 - level if close else 0
+        last_wide = wide
         last = at
         number = words.isdigit()
         axes.annotate(

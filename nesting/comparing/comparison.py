@@ -14,7 +14,7 @@ from nesting.comparing.lab import Lab, demands_of
 from nesting.comparing.levers import side_places
 from nesting.comparing.request import Request
 from nesting.comparing.results import Case, Comparison, Curve, InMix, Outcome, Row, Unit
-from nesting.comparing.sides import Sides, average, differ
+from nesting.comparing.sides import Sides, average, differ, together
 from nesting.comparing.sums import falls
 from nesting.comparing.variants import AXES, price_rule, resized, room, size_of
 from nesting.measures import shown_for
@@ -35,6 +35,7 @@ MOST_BEDS = 5_000
 MOST_SINGLE = 12
 """Most cases that are planned apart when looking for breakpoints; more are planned together."""
 MOST_CURVES = 6
+ALL = "All, as counted"
 
 
 def compare(
@@ -86,8 +87,7 @@ class _Work:
         alone = self._alone(self.single.values())
         # The curves come first: what they find on other widths tightens the figures of the table.
         axis = AXES[self.material.kind][-1]
-        ends = [getattr(variant.material, axis) for variant in request.variants]
-        span = (min(ends), max(ends))
+        span = request.span(axis)
         chosen = self._drawn(alone)
         curve_units = {unit: None for _, unit in whole} if len(whole) <= MOST_SINGLE else {}
         curve_units |= dict.fromkeys(self.single[case] for case in chosen)
@@ -115,10 +115,19 @@ class _Work:
         rows = tuple(self._row(case, outcomes, mixed_units) for case in request.cases)
         totals = tuple(self._total(whole, outcomes, place) for place in range(len(request.variants)))
         curves = tuple(
-            Curve(self._name(unit), tuple((at, self.sides.best(unit, one)) for at, one in steps[unit]))
+            Curve(
+                self._name(unit),
+                tuple((at, self.sides.best(unit, one)) for at, one in steps[unit]),
+                unit is self.mix,
+            )
             for unit in curve_units
             if unit is self.mix or any(self.single[case] is unit for case in chosen)
         )
+        if 1 < len(whole) <= MOST_SINGLE:
+            parts = [
+                (share, tuple((at, self.sides.best(u, one)) for at, one in steps[u])) for share, u in whole
+            ]
+            curves = (*curves, Curve(ALL, together(parts), whole=True))
         return Comparison(
             range_name=self.range.name,
             currency=self.range.currency,
@@ -221,8 +230,6 @@ class _Work:
         """Where over one side of the material a unit's plan changes, planned there with all effort."""
         demands = demands_of(self.range, unit, self.request.material)
         places = side_places(self.material, axis, demands, *span)
-        if span[0] == span[1]:
-            places = span[:1]
         quick = self._effort(unit) * QUICK
         at = [
             places[0],

@@ -38,9 +38,10 @@ class Lever:
         A side of the material (with its axis), or an allowance.
     now
         Its present value, mm.
+    step
+        From a value to the next that leaves more room, mm.
     places
-        Values to look at, mm, from the tightest to the one that leaves most room; without end values there
-        is nothing to find between.
+        Values to look at for a unit, mm, from the tightest to the one that leaves most room.
     changed
         The range with another value.
     """
@@ -49,7 +50,8 @@ class Lever:
     kind: Literal["stock", "allowance"]
     axis: str
     now: float
-    places: tuple[float, ...]
+    step: float
+    places: Callable[[Unit], tuple[float, ...]]
     changed: Callable[[float], Range]
 
 
@@ -64,28 +66,22 @@ def side_places(
     return (low, *inside, high)
 
 
-def stock_levers(
-    range_: Range, key: str, units: Iterable[Unit], span: Callable[[str], tuple[float, float]]
-) -> list[Lever]:
+def stock_levers(range_: Range, key: str, span: Callable[[str], tuple[float, float]]) -> list[Lever]:
     """The sides of the material, each from the least to the greatest of its `span`, mm."""
     material = range_.materials[key]
-    demands = [demand for unit_ in units for demand in demands_of(range_, unit_, key)]
     levers = []
     for axis in AXES[material.kind]:
-        now = getattr(material, axis)
-        places = side_places(material, axis, demands, *span(axis))
+
+        def places(unit_: Unit, axis: str = axis) -> tuple[float, ...]:
+            return side_places(material, axis, demands_of(range_, unit_, key), *span(axis))
 
         def changed(value: float, axis: str = axis) -> Range:
             sides = dict(zip(AXES[material.kind], size_of(material), strict=True))
             return range_.with_material(resized(material, **{**sides, axis: value}))
 
-        levers.append(Lever(f"{material.kind} {axis}", "stock", axis, now, places, changed))
+        now, step = getattr(material, axis), STOCK_STEPS[unit()]
+        levers.append(Lever(f"{material.kind} {axis}", "stock", axis, now, step, places, changed))
     return levers
-
-
-def stock_step() -> float:
-    """The least change of a side that is looked at, mm."""
-    return STOCK_STEPS[unit()]
 
 
 def allowance_levers(range_: Range, key: str, units: Iterable[Unit], within: float) -> list[Lever]:
@@ -107,10 +103,15 @@ def allowance_levers(range_: Range, key: str, units: Iterable[Unit], within: flo
             continue
         count = int(within / step + 1e-9)
         values = [round(now + sign * number * step, 4) for number in range(count + 1)]
-        places = tuple(value for value in values if value >= 0)
-        if len(places) > 1:
+        allowed = tuple(value for value in values if value >= 0)
+
+        def places(unit_: Unit, allowed: tuple[float, ...] = allowed) -> tuple[float, ...]:
+            return allowed
+
+        if len(allowed) > 1:
             owner = f" of {range_.models[model].name}" if model else ""
-            levers.append(Lever(name.replace("_", " ") + owner, "allowance", "", now, places, changed))
+            words = name.replace("_", " ") + owner
+            levers.append(Lever(words, "allowance", "", now, sign * step, places, changed))
     return levers
 
 

@@ -11,7 +11,6 @@ from nesting.comparing.results import Comparison
 from nesting.comparing.words import best_choices, breakpoint_words, subject
 from nesting.drawing.lettering import CAPITAL, shortened, wrapped
 from nesting.drawing.paper import find_paper
-from nesting.measures import unit
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -22,12 +21,15 @@ A4_WIDTH = 297.0
 MARGIN = 10.0
 MOST_ROWS = 18
 MOST_POINTS = 3
+MOST_TEXT = 0.5
+"""Share of the page that words may take before they are made smaller."""
+
 LEADING = 1.42
 """Distance of lines over the size of the type."""
 
 CAUTION = (
-    "Reckoned for cutting only. Less seam, crown or foam, or another cloth, changes the product: try it, and ask a "
-    "qualified test laboratory whether earlier fire and durability tests still hold."
+    "Reckoned for cutting only. Less seam, crown or foam, or another cloth, changes the product: try it, and "
+    "ask a qualified test laboratory whether earlier fire and durability tests still hold."
 )
 
 
@@ -89,11 +91,11 @@ class _Sheet:
 
 def _legend(comparison: Comparison, *, mixed: bool) -> str:
     text = (
-        f"In each field: waste, and below it {comparison.currency} a bed. Thick frame: cheapest of its row. Dashed: "
-        "may be as cheap, for all that is proven."
+        f"In each field: waste, and below it {comparison.currency} a bed. Thick frame: cheapest of its row. "
+        "Dashed: may be as cheap, for all that is proven."
     )
     if mixed:
-        text += " In the mix: what the size adds; below 0 % it lies in gaps that others leave."
+        text += " In the mix: what the size adds; in gaps: less than its own pieces, as it fills gaps."
     return text
 
 
@@ -152,8 +154,8 @@ def curve_figure(comparison: Comparison) -> Figure:
 
 def _curve_note() -> str:
     return (
-        "Each mark is a plan: there one more combination fits. Up to the next mark that plan stays, so what is "
-        "wider is waste. Numbers: breakpoints, in the order of the list."
+        "Each mark is a plan: there one more combination fits. Up to the next mark that plan stays, so what "
+        "is wider is waste. Numbers: breakpoints, in the order of the list."
     )
 
 
@@ -177,10 +179,6 @@ def meeting_page(comparison: Comparison, paper: str) -> Figure:
     top -= 6.0 * scale
     sheet.words(margin, top, shortened(_compared(comparison), wide, 8 * scale * cap), 8 * scale)
 
-    text_room = 80.0 * scale
-    charts_low, charts_high = margin + text_room, top - 4.0 * scale
-    _charts(sheet, comparison, margin, charts_low, wide, charts_high, size, scale)
-
     column = 0.60 * wide
     gutter = 6.0 * scale
     numbered = list(enumerate(comparison.breakpoints[:MOST_POINTS], start=1))
@@ -189,7 +187,7 @@ def meeting_page(comparison: Comparison, paper: str) -> Figure:
         left: list[tuple[str, bool]] = [("Best choices", True)]
         for words in best_choices(comparison):
             left += [(line, False) for line in wrapped(words, column, points * cap)]
-        left += [("", False), (f"What a small change would save, {unit()}", True)]
+        left += [("", False), ("Breakpoints: small changes that let another combination fit", True)]
         for number, point in numbered:
             head, fits, saves = breakpoint_words(comparison, point)
             left += [(line, True) for line in wrapped(f"{number}  {head}", column, points * cap, bold=True)]
@@ -208,8 +206,11 @@ def meeting_page(comparison: Comparison, paper: str) -> Figure:
             right += [(line, False) for line in wrapped(words, wide - column - gutter, small * cap)]
             right.append(("", False))
         step = LEADING * points * POINT
-        if len(left) * step <= text_room - 3 * scale and len(right) * step * 0.88 <= text_room - 3 * scale:
+        needed = max(len(left), 0.88 * len(right)) * step + 3.0 * scale
+        if needed <= MOST_TEXT * (top - margin):
             break
+    charts_low = margin + needed
+    _charts(sheet, comparison, margin, charts_low, wide, top - 4.0 * scale, size, scale)
     sheet.lines(margin, charts_low - 2.0 * scale, left, points)
     sheet.lines(margin + column + gutter, charts_low - 2.0 * scale, right, small)
     return sheet.figure
@@ -220,7 +221,8 @@ def _compared(comparison: Comparison) -> str:
     sizes = len({row.case.size for row in comparison.rows})
     named = ", ".join(models[:4]) + (f" and {len(models) - 4} more models" if len(models) > 4 else "")
     names = ", ".join(variant.name for variant in comparison.variants)
-    words = f"{comparison.range_name}. {named} in {sizes} size{'s' if sizes > 1 else ''}; {subject(comparison)}: {names}."
+    count = f"{sizes} size{'s' if sizes > 1 else ''}"
+    words = f"{comparison.range_name}. {named} in {count}; {subject(comparison)}: {names}."
     return f"{words} Mix: {comparison.orders}." if comparison.orders else words
 
 

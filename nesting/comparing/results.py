@@ -254,10 +254,13 @@ class Curve:
     steps
         The side at which something new fits, mm, and what the plan there needs; between two steps the
         earlier plan holds.
+    whole
+        Whether it stands for all beds that count.
     """
 
     name: str
     steps: tuple[tuple[float, Outcome], ...]
+    whole: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

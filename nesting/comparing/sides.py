@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from nesting.comparing.results import Outcome, Unit
 from nesting.model import RollMaterial
 
-__all__ = ["Sides", "average", "differ", "tightened"]
+__all__ = ["Sides", "average", "differ", "tightened", "together"]
 
 LIKE = 0.004
 """Plans that differ by a smaller share are alike."""
@@ -86,3 +86,32 @@ def average(found: Sequence[tuple[float, Outcome]]) -> tuple[float, float, float
     taken = sum(share * one.stock * one.each / one.beds for share, one in found)
     pieces = sum(share * one.pieces / one.beds for share, one in found)
     return cost, least, 1.0 - pieces / taken
+
+
+def together(
+    parts: Sequence[tuple[float, Sequence[tuple[float, Outcome]]]],
+) -> tuple[tuple[float, Outcome], ...]:
+    """Steps of several units as the steps of one bed of them all, by their shares.
+
+    Parameters
+    ----------
+    parts
+        Share of each unit, and at which sides of the material its plan changes.
+    """
+    found = []
+    for place in sorted({at for _, steps in parts for at, _ in steps}):
+        held = [(share, [step for step in steps if step[0] <= place][-1]) for share, steps in parts]
+        last = next(one for _, steps in parts for at, one in steps if at == place)
+        fitting = all(one.fits for _, (_, one) in held)
+        one_bed = replace(
+            last,
+            beds=1,
+            stock=sum(share * one.stock / one.beds for share, (_, one) in held),
+            least=sum(share * one.least / one.beds for share, (_, one) in held),
+            pieces=sum(share * one.pieces / one.beds for share, (_, one) in held),
+            reason="" if fitting else "not all of them fit",
+            demands=(),
+            layouts=(),
+        )
+        found.append((place, one_bed))
+    return tuple(found)

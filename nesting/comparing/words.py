@@ -78,13 +78,13 @@ def _others(comparison: Comparison) -> str:
             unfit.append(name)
         else:
             by.setdefault(best, []).append(name)
-    parts = []
+    parts: list[str] = []
     for place in sorted(by, key=lambda place: -len(by[place])):
         names = by[place]
-        count = len(names)
-        listed = "; ".join(names) if count <= 3 else f"{count} of {len(comparison.rows)}"
-        parts.append(f"{comparison.variants[place].name} for {listed}")
-    words = f"Each alone, cheapest is {' - '.join(parts)}." if parts else ""
+        listed = " and ".join(names) if len(names) <= 3 else f"{len(names)} of {len(comparison.rows)} sizes"
+        verb = "is cheapest " if not parts else ""
+        parts.append(f"{comparison.variants[place].name} {verb}for {listed}")
+    words = f"Each size alone: {'; '.join(parts)}." if parts else ""
     if unfit:
         words += f" Nothing here fits {'; '.join(unfit[:3])}{' and others' if len(unfit) > 3 else ''}."
     return words.strip()
