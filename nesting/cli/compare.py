@@ -109,8 +109,12 @@ def compare(
             volume=volume,
             beds=beds,
         )
-    with _counting(quiet=json) as planned:
-        found = compared(range_, request, effort=effort, seed=seed, workers=workers, planned=planned)
+    try:
+        with _counting(quiet=json) as planned:
+            found = compared(range_, request, effort=effort, seed=seed, workers=workers, planned=planned)
+    except KeyboardInterrupt:
+        typer.echo("Stopped. Nothing was written.", err=True)
+        raise typer.Exit(130) from None
     files = write_comparison(found, output, _page_paper(paper, range_.workshop.paper))
     if json:
         print_json({**comparison_data(found), "files": files})

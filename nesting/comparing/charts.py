@@ -225,8 +225,9 @@ def draw_curves(
     _name_ends(axes, comparison, ends, bottom, top, size, room)
     _mark(axes, comparison, points, size, span)
     sides = [getattr(variant.material, comparison.axis) for variant in comparison.variants]
-    near = 0.08 * span
-    places = sorted({*sides, *(end for end in comparison.span if all(abs(end - at) > near for at in sides))})
+    places = _told_apart(
+        [*comparison.span, *sides, getattr(comparison.material, comparison.axis)], axes, size
+    )
     axes.set_xticks(places, [measure(place) for place in places], fontsize=size)
     axes.set_yticks(axes.get_yticks(), [percent(y) for y in axes.get_yticks()], fontsize=size)
     axes.set_ylim(bottom, top)
@@ -237,6 +238,19 @@ def draw_curves(
     axes.set_axisbelow(True)
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
+
+
+def _told_apart(places: Sequence[float], axes: Axes, size: float) -> list[float]:
+    """Those of `places` whose numbers do not run into each other; later ones matter more."""
+    low, high = axes.get_xlim()
+    each = _on_paper(axes)[0] / max(high - low, 1e-9)
+    kept: list[float] = []
+    for place in reversed(places):
+        words = max(len(measure(place)), 4)
+        room = (words + 2) * 0.6 * size * POINT
+        if low <= place <= high and all(abs(place - other) * each >= room for other in kept):
+            kept.append(place)
+    return sorted(kept)
 
 
 def _points(curve: Curve, high: float) -> tuple[list[float], list[float]]:
@@ -264,7 +278,7 @@ def _name_ends(
     room: float,
 ) -> None:
     height = _on_paper(axes)[1]
-    line = 1.45 * size * POINT / max(height, 1.0) * (top - bottom)
+    line = 1.6 * size * POINT / max(height, 1.0) * (top - bottom)
     ordered = sorted(ends, key=lambda end: end[0])
     places = spread([end[0] for end in ordered], line, bottom + line / 2, top - line / 2)
     names = {
