@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 from nesting.drawing.bar_maps import bar_pages
 from nesting.drawing.block_maps import block_pages
 from nesting.drawing.facts import header
@@ -15,7 +17,9 @@ from nesting.model import MaterialPlan, Plan
 __all__ = ["map_pages"]
 
 
-def map_pages(plan: Plan, material_plan: MaterialPlan, paper: str = "A3") -> tuple[Scene, ...]:
+def map_pages(
+    plan: Plan, material_plan: MaterialPlan, paper: str = "A3", only: Collection[int] | None = None
+) -> tuple[Scene, ...]:
     """The cut maps of one material, ready to print; a layout that is cut often is drawn once.
 
     Parameters
@@ -26,6 +30,8 @@ def map_pages(plan: Plan, material_plan: MaterialPlan, paper: str = "A3") -> tup
         The material; one of the plan's.
     paper
         ``"A3"`` or ``"A4"``, lying.
+    only
+        Numbers of the layouts to draw, from 1; None for all. What is only cut to length is drawn whole.
 
     Returns
     -------
@@ -50,6 +56,7 @@ def map_pages(plan: Plan, material_plan: MaterialPlan, paper: str = "A3") -> tup
     pages = [
         page
         for index in range(len(material_plan.layouts))
+        if only is None or index + 1 in only
         for page in draw(plan, material_plan, index, sheet)
     ]
     return finished(pages)

@@ -43,14 +43,14 @@ CHECK_RULE = 100.0
 SIGN = 10.0
 """Size of the signs for holes, notches and fittings, mm."""
 
-MOST_LETTERS, LEAST_LETTERS = 14.0, 3.0
-"""Greatest and smallest height of the capitals on a piece, mm."""
+LEAST_LETTERS = 3.0
+"""Smallest height of the capitals on a piece, mm."""
 
 LEAST_ROOM = 6.0
 """A part of a piece that is narrower than this on a page has no label there, mm."""
 
-MARGIN_LETTERS = 2.2
-"""Height of the capitals in the margin of a page, mm."""
+PLOTTER_LETTERS, SHEET_LETTERS = (20.0, 3.5), (7.0, 2.2)
+"""Greatest height of the capitals on a piece, and their height in the margin of a page, mm."""
 
 METRE = 1000.0
 PIECE = replace(STYLES[Layer.PIECES], width=0.4)
@@ -154,7 +154,7 @@ def true_scale_pages(
     name = f"{material_plan.material.name}, {words} {index + 1} of {len(material_plan.layouts)}"
     stamp = f"{name}, plan {plan.number}, made {plan.made}" if plan.number else f"{name}, made {plan.made}"
     lines = list(_outlines(material_plan, index, pieces, tiling.area))
-    letters = MOST_LETTERS if target.plotter_width is not None else MOST_LETTERS / 2.0
+    letters, small = PLOTTER_LETTERS if target.plotter_width is not None else SHEET_LETTERS
     rests = remnant_leaves(material_plan.material, material_plan.layouts[index].cuts)
     pages = []
     for tile in tiling.tiles:
@@ -163,7 +163,7 @@ def true_scale_pages(
         _draw_words(sketch, material_plan, pieces, tile, letters)
         _draw_kept(sketch, rests, tile, letters)
         _draw_register(sketch, tiling, tile)
-        _draw_margin(sketch, tiling, tile, stamp)
+        _draw_margin(sketch, tiling, tile, stamp, small)
         pages.append(
             Scene(
                 title=f"{tile.name}: {stamp}",
@@ -208,8 +208,7 @@ def _draw_words(
     sketch: Sketch, material_plan: MaterialPlan, pieces: Sequence[PlacedPiece], tile: Tile, letters: float
 ) -> None:
     """Labels on what of each piece belongs to this page, so that no label is cut in two where pages meet."""
-    material = material_plan.material
-    one_way = not isinstance(material, BlockMaterial) and material.grain == "one-way"
+    one_way = _is_one_way(material_plan)
     for piece in pieces:
         if not overlap(Box(*piece.box), tile.core):
             continue
@@ -223,6 +222,11 @@ def _draw_words(
             room = draw_direction(sketch, room, piece.placement.turn, letters)
         signs = [mark.points for mark in piece.marks if len(mark.points) == 1 or mark.kind == "grain"]
         draw_label(sketch, label_choices(piece), clear_rooms(room, signs, SIGN), letters, LEAST_LETTERS)
+
+
+def _is_one_way(material_plan: MaterialPlan) -> bool:
+    material = material_plan.material
+    return not isinstance(material, BlockMaterial) and material.grain == "one-way"
 
 
 def _draw_kept(sketch: Sketch, rests: Sequence[CutNode], tile: Tile, letters: float) -> None:
@@ -265,9 +269,9 @@ def _register_mark(sketch: Sketch, at: Point, arm: float) -> None:
     sketch.add(Circle(x, y, 0.6 * arm, Layer.CHECK, REGISTER))
 
 
-def _draw_margin(sketch: Sketch, tiling: Tiling, tile: Tile, stamp: str) -> None:
+def _draw_margin(sketch: Sketch, tiling: Tiling, tile: Tile, stamp: str, size: float) -> None:
     """Page name, neighbours and plan above; the rule below; ticks at the corners of what is printed."""
-    box, size = tile.box, MARGIN_LETTERS
+    box = tile.box
     for x, outward in ((box.left, -1.0), (box.right, 1.0)):
         for y, up in ((box.low, -1.0), (box.high, 1.0)):
             sketch.line((x + outward, y), (x + outward * 4.0, y), layer=Layer.FRAME)
@@ -305,7 +309,7 @@ def _page_map(
     sketch.add(
         Text(frame.left, y, shortened(heading, frame.width, 1.7 * size, bold=True), 1.7 * size, bold=True)
     )
-    for words in _instructions(plan, tiling, target):
+    for words in _instructions(plan, material_plan, tiling, target):
         for line in wrapped(words, frame.width, size):
             y -= LEADING * size
             sketch.add(Text(frame.left, y, line, size))
@@ -341,7 +345,7 @@ def _page_map(
     return Scene(title=f"Page map: {heading}", width=width, height=height, items=tuple(sketch.items))
 
 
-def _instructions(plan: Plan, tiling: Tiling, target: Target) -> Iterator[str]:
+def _instructions(plan: Plan, material_plan: MaterialPlan, tiling: Tiling, target: Target) -> Iterator[str]:
     count = len(tiling.tiles)
     paper = target.sheet or f"plotter paper {measure(target.plotter_width or 0.0)} mm wide"
     yield (
@@ -356,3 +360,5 @@ def _instructions(plan: Plan, tiling: Tiling, target: Target) -> Iterator[str]:
         f"Neighbours show the same strip of {measure(tiling.overlap)} mm. Cut one of them along the dotted "
         "line and lay it on the other so that the crosses in circles meet; then glue or tape."
     )
+    if _is_one_way(material_plan):
+        yield "ONE-WAY material: the arrow on a piece is the way of its nap or pattern."
