@@ -7,18 +7,19 @@ from collections.abc import Collection
 from nesting.drawing.bar_maps import bar_pages
 from nesting.drawing.block_maps import block_pages
 from nesting.drawing.facts import header
-from nesting.drawing.paper import Page, find_paper, finished
+from nesting.drawing.paper import Page, Paper, find_paper, finished
 from nesting.drawing.pieces import is_lengths
 from nesting.drawing.roll_maps import roll_pages
 from nesting.drawing.scene import Scene
 from nesting.drawing.sheet_maps import sheet_pages
+from nesting.measures import shown_for
 from nesting.model import MaterialPlan, Plan
 
 __all__ = ["map_pages"]
 
 
 def map_pages(
-    plan: Plan, material_plan: MaterialPlan, paper: str = "A3", only: Collection[int] | None = None
+    plan: Plan, material_plan: MaterialPlan, paper: str | None = None, only: Collection[int] | None = None
 ) -> tuple[Scene, ...]:
     """The cut maps of one material, ready to print; a layout that is cut often is drawn once.
 
@@ -29,7 +30,7 @@ def map_pages(
     material_plan
         The material; one of the plan's.
     paper
-        ``"A3"`` or ``"A4"``, lying.
+        Which of `PAPERS`, lying; None for the workshop's own.
     only
         Numbers of the layouts to draw, from 1; None for all. What is only cut to length is drawn whole.
 
@@ -46,17 +47,21 @@ def map_pages(
     LayoutError
         When a layout refers to a piece that is not among the demands.
     """
-    sheet = find_paper(paper)
+    sheet = find_paper(paper or plan.workshop.paper)
+    with shown_for(plan.workshop):
+        return finished(_pages(plan, material_plan, sheet, only))
+
+
+def _pages(plan: Plan, material_plan: MaterialPlan, sheet: Paper, only: Collection[int] | None) -> list[Page]:
     if not material_plan.layouts:
-        return finished([Page(sheet, header(plan, material_plan, "Nothing to cut"))])
+        return [Page(sheet, header(plan, material_plan, "Nothing to cut"))]
     if is_lengths(material_plan):
-        return finished(bar_pages(plan, material_plan, sheet))
+        return bar_pages(plan, material_plan, sheet)
     drawers = {"roll": roll_pages, "sheet": sheet_pages, "block": block_pages}
     draw = drawers[material_plan.material.kind]
-    pages = [
+    return [
         page
         for index in range(len(material_plan.layouts))
         if only is None or index + 1 in only
         for page in draw(plan, material_plan, index, sheet)
     ]
-    return finished(pages)
