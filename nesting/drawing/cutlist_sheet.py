@@ -10,10 +10,11 @@ from nesting.drawing.cutting_order import LayoutOrder
 from nesting.drawing.facts import STOCK_WORDS, header, often
 from nesting.drawing.legend import list_pages
 from nesting.drawing.lettering import wrapped
-from nesting.drawing.paper import Page, find_paper, finished, without_notices
+from nesting.drawing.paper import Page, Paper, find_paper, finished, without_notices
 from nesting.drawing.pieces import is_lengths, placed_pieces
 from nesting.drawing.scene import Scene
 from nesting.drawing.tables import Column, Row, Table
+from nesting.measures import shown_for
 from nesting.model import MaterialPlan, Plan
 
 __all__ = ["cut_list_pages"]
@@ -39,7 +40,7 @@ def cut_list_pages(
     plan: Plan,
     material_plan: MaterialPlan,
     cutting: Sequence[LayoutOrder],
-    paper: str = "A4",
+    paper: str | None = None,
     only: Collection[int] | None = None,
 ) -> tuple[Scene, ...]:
     """Pages with the cut list of a material.
@@ -51,7 +52,7 @@ def cut_list_pages(
     cutting
         What `cutting_orders` says of this material.
     paper
-        Key of a paper for maps, lying.
+        Key of a paper for maps, lying; None for the workshop's own.
     only
         Numbers of the layouts, from 1; None for all.
 
@@ -62,7 +63,18 @@ def cut_list_pages(
     LayoutError
         When a layout refers to a piece that is not among the demands.
     """
-    sheet = find_paper(paper)
+    sheet = find_paper(paper or plan.workshop.paper)
+    with shown_for(plan.workshop):
+        return finished(_pages(plan, material_plan, cutting, sheet, only))
+
+
+def _pages(
+    plan: Plan,
+    material_plan: MaterialPlan,
+    cutting: Sequence[LayoutOrder],
+    sheet: Paper,
+    only: Collection[int] | None,
+) -> list[Page]:
     room = ORDERS_SHARE * (sheet.width - 2.0 * sheet.margin)
     pages: list[Page] = []
     for number, rows in groupby(cut_list_rows(material_plan, cutting), key=lambda row: row.layout):
@@ -79,7 +91,7 @@ def cut_list_pages(
         head = header(plan, material_plan, heading, layout, placed_pieces(material_plan, number - 1))
         head = without_notices(head) if pages else head
         pages += list_pages([table], sheet, head)
-    return finished(pages)
+    return pages
 
 
 def _lines(row: CutRow, room: float, size: float) -> Iterator[Row]:

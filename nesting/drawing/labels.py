@@ -12,11 +12,12 @@ from dataclasses import dataclass
 from nesting.drawing.cutting_order import LayoutOrder, cutting_orders, stacks_in_order
 from nesting.drawing.facts import STOCK_WORDS
 from nesting.drawing.lettering import fitting_size, shortened
-from nesting.drawing.pieces import is_lengths, measure
+from nesting.drawing.pieces import is_lengths
 from nesting.drawing.qr import qr_lines
 from nesting.drawing.scene import Item, Text
 from nesting.drawing.sketch import Box
 from nesting.handout import Handed, Handout
+from nesting.measures import measure, unit
 from nesting.model import MaterialPlan, Plan
 from nesting.sawplan import saw_plans
 
@@ -146,9 +147,9 @@ class RestLabel:
 
     @property
     def size(self) -> str:
-        """``"2000 x 2250 mm"``."""
+        """``"2000 x 2250 mm"``, in the workshop's units."""
         sides = [self.length, self.width] + ([self.height] if self.height else [])
-        return " x ".join(measure(side) for side in sides) + " mm"
+        return f"{' x '.join(measure(side) for side in sides)} {unit()}"
 
     @property
     def lines(self) -> tuple[tuple[str, bool], ...]:
@@ -165,8 +166,8 @@ class RestLabel:
 
     @property
     def fields(self) -> tuple[str, ...]:
-        """What the code says."""
-        sides = (measure(self.length), measure(self.width), measure(self.height))
+        """What the code says; measures in mm whatever the workshop prefers."""
+        sides = (f"{side:g}" for side in (self.length, self.width, self.height))
         return (
             "rest",
             self.id,

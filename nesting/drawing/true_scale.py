@@ -33,6 +33,7 @@ from nesting.drawing.scene import (
 from nesting.drawing.sketch import Box, Sketch, View, overlap
 from nesting.drawing.tiles import MARGIN, SHEETS, Tile, Tiling, plotter_tiles, sheet_tiles
 from nesting.drawing.window import clipped_outline, seen
+from nesting.measures import shown_for, with_unit
 from nesting.model import BlockMaterial, CutNode, MaterialPlan, Plan, Point, RollMaterial
 
 __all__ = ["CHECK_RULE", "Target", "can_be_drawn_full_size", "true_scale_pages", "true_scale_tiling"]
@@ -148,6 +149,11 @@ def true_scale_pages(
         When the layout refers to a piece that is not among the demands.
     """
     assert not isinstance(material_plan.material, BlockMaterial)
+    with shown_for(plan.workshop):
+        return tuple(_pages(plan, material_plan, index, target))
+
+
+def _pages(plan: Plan, material_plan: MaterialPlan, index: int, target: Target) -> list[Scene]:
     pieces = placed_pieces(material_plan, index)
     tiling = true_scale_tiling(material_plan, index, target)
     words = STOCK_WORDS[material_plan.material.kind]
@@ -177,7 +183,7 @@ def true_scale_pages(
     if len(pages) > 1:
         heading = f"{name}: {often(material_plan, material_plan.layouts[index])}"
         pages.insert(0, _page_map(plan, material_plan, pieces, tiling, heading, target))
-    return tuple(pages)
+    return pages
 
 
 def _outlines(
@@ -287,7 +293,7 @@ def _draw_margin(sketch: Sketch, tiling: Tiling, tile: Tile, stamp: str, size: f
     for at in (0.0, length / 2.0, length):
         sketch.line((left + at, y - 1.2), (left + at, y + 1.2), layer=Layer.CHECK, style=REGISTER)
     sketch.line((left, y), (left + length, y), layer=Layer.CHECK, style=REGISTER)
-    words = CHECK_WORDS.format(length=measure(length))
+    words = CHECK_WORDS.format(length=f"{length:.0f}")
     words = shortened(words, box.width - length - 4.0 - 3.0 * size, size)
     sketch.add(Text(left + length + size, y - size / 2.0, words, size, bold=True))
 
@@ -347,7 +353,7 @@ def _page_map(
 
 def _instructions(plan: Plan, material_plan: MaterialPlan, tiling: Tiling, target: Target) -> Iterator[str]:
     count = len(tiling.tiles)
-    paper = target.sheet or f"plotter paper {measure(target.plotter_width or 0.0)} mm wide"
+    paper = target.sheet or f"plotter paper {with_unit(target.plotter_width or 0.0)} wide"
     yield (
         f"{count} pages on {paper}, {tiling.rows} rows of {tiling.columns}; R is the row, C the column. "
         f"Plan {plan.number or plan.made}, {plan.range_name}."
@@ -357,7 +363,7 @@ def _instructions(plan: Plan, material_plan: MaterialPlan, tiling: Tiling, targe
         f"it must be {CHECK_RULE:.0f} mm long."
     )
     yield (
-        f"Neighbours show the same strip of {measure(tiling.overlap)} mm. Cut one of them along the dotted "
+        f"Neighbours show the same strip of {with_unit(tiling.overlap)}. Cut one of them along the dotted "
         "line and lay it on the other so that the crosses in circles meet; then glue or tape."
     )
     if _is_one_way(material_plan):
