@@ -18,7 +18,7 @@ from ezdxf.layouts.layout import Modelspace
 from nesting.drawing.files import FileError, whole_file
 from nesting.drawing.scene import Circle, Item, Layer, Line, Polygon, Scene, Text
 
-__all__ = ["LAYER_COLOURS", "dxf_document", "write_dxf", "write_views_dxf"]
+__all__ = ["LAYER_COLOURS", "dxf_document", "save_audited", "write_dxf", "write_views_dxf"]
 
 RELEASE = "R2010"
 MILLIMETRES = 4
@@ -130,7 +130,7 @@ def write_dxf(scene: Scene, path: Path) -> None:
     FileError
         When the audit finds a fault, or the file cannot be written.
     """
-    _save(dxf_document(scene), path)
+    save_audited(dxf_document(scene), path)
 
 
 def write_views_dxf(views: Mapping[str, Scene], path: Path) -> None:
@@ -141,10 +141,17 @@ def write_views_dxf(views: Mapping[str, Scene], path: Path) -> None:
     FileError
         When the audit finds a fault, or the file cannot be written.
     """
-    _save(_views_document(views), path)
+    save_audited(_views_document(views), path)
 
 
-def _save(document: Drawing, path: Path) -> None:
+def save_audited(document: Drawing, path: Path) -> None:
+    """Write a document whole, after the library's own audit has found nothing to mend.
+
+    Raises
+    ------
+    FileError
+        When the audit finds a fault, or the file cannot be written.
+    """
     audit = document.audit()
     if audit.errors or audit.fixes:
         found = "; ".join(str(entry.message) for entry in [*audit.errors, *audit.fixes][:3])
