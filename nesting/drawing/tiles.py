@@ -157,7 +157,8 @@ def plotter_tiles(area: Box, paper_width: float, overlap: float) -> Tiling:
     # Whole millimetres, so that no rounding lifts a page above the limit; pages of about the same length.
     longest = math.floor(LONGEST_PAGE - 2.0 * MARGIN)
     count = tile_count(area.width, longest, overlap)
-    longest = min(longest, math.ceil((area.width + (count - 1) * overlap) / count))
+    if count > 1:
+        longest = math.ceil((area.width + (count - 1) * overlap) / count)
     tiling = _tiling(area, (longest, paper_width - 2.0 * MARGIN), overlap)
     trimmed = tuple(
         Tile(tile.row, tile.column, tile.box._replace(right=min(tile.box.right, area.right)), tile.core)
