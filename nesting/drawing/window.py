@@ -105,7 +105,7 @@ def clipped_lines(points: Sequence[Point], box: Box) -> tuple[tuple[Point, ...],
                 first = max(first, room / step)
             elif room < 0.0:
                 first = math.inf
-        if first >= last:
+        if first >= last or (x0, y0) == (x1, y1):
             continue
         start = (x0, y0) if first == 0.0 else (x0 + first * (x1 - x0), y0 + first * (y1 - y0))
         end = (x1, y1) if last == 1.0 else (x0 + last * (x1 - x0), y0 + last * (y1 - y0))
