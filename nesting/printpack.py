@@ -228,7 +228,8 @@ class _Writer:
         ending = f"-{target.sheet}" if target.sheet else ""
         word = "marker" if self._part.material.kind == "roll" else "sheet"
         for number in _numbers(self._part, self._only):
-            pages = true_scale_pages(self._plan, self._part, number - 1, target)
+            order = self._cutting[number - 1]
+            pages = true_scale_pages(self._plan, self._part, number - 1, target, order)
             self._pdf(f"{word}-{self._padded(number)}{ending}.pdf", f"{word} at true scale", pages, number)
 
     def _padded(self, number: int) -> str:

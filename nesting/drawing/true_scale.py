@@ -7,10 +7,11 @@ which pages meet. A map of the pages comes first.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from nesting.drawing.cuts import cut_lines, remnant_leaves, usable_box
+from nesting.drawing.cutting_order import LayoutOrder
 from nesting.drawing.facts import STOCK_WORDS, caution, often
 from nesting.drawing.lettering import shortened, text_width, wrapped
 from nesting.drawing.paper import LEADING
@@ -19,7 +20,6 @@ from nesting.drawing.piece_labels import Words, clear_rooms, draw_label, inner_b
 from nesting.drawing.pieces import PlacedPiece, is_lengths, measure, placed_pieces
 from nesting.drawing.scene import (
     STYLES,
-    Circle,
     Item,
     Layer,
     Line,
@@ -125,7 +125,11 @@ def _areas(material_plan: MaterialPlan, index: int) -> tuple[Box, Box]:
 
 
 def true_scale_pages(
-    plan: Plan, material_plan: MaterialPlan, index: int, target: Target
+    plan: Plan,
+    material_plan: MaterialPlan,
+    index: int,
+    target: Target,
+    cutting: LayoutOrder | None = None,
 ) -> tuple[Scene, ...]:
     """Layout `index` at true scale: the page map, if there is more than one page, and the pages row by row.
 
@@ -135,6 +139,8 @@ def true_scale_pages(
         For what is written on the pages.
     material_plan
         One of its materials, for which `can_be_drawn_full_size` holds.
+    cutting
+        Every piece gets its place in this cutting order; without it, none.
 
     Returns
     -------
@@ -150,10 +156,12 @@ def true_scale_pages(
     """
     assert not isinstance(material_plan.material, BlockMaterial)
     with shown_for(plan.workshop):
-        return tuple(_pages(plan, material_plan, index, target))
+        return tuple(_pages(plan, material_plan, index, target, cutting))
 
 
-def _pages(plan: Plan, material_plan: MaterialPlan, index: int, target: Target) -> list[Scene]:
+def _pages(
+    plan: Plan, material_plan: MaterialPlan, index: int, target: Target, cutting: LayoutOrder | None
+) -> list[Scene]:
     pieces = placed_pieces(material_plan, index)
     tiling = true_scale_tiling(material_plan, index, target)
     words = STOCK_WORDS[material_plan.material.kind]
@@ -161,12 +169,13 @@ def _pages(plan: Plan, material_plan: MaterialPlan, index: int, target: Target) 
     stamp = f"{name}, plan {plan.number}, made {plan.made}" if plan.number else f"{name}, made {plan.made}"
     lines = list(_outlines(material_plan, index, pieces, tiling.area))
     letters, small = PLOTTER_LETTERS if target.plotter_width is not None else SHEET_LETTERS
+    cuts = {place: number for number, place in enumerate(cutting.pieces, start=1)} if cutting else {}
     rests = remnant_leaves(material_plan.material, material_plan.layouts[index].cuts)
     pages = []
     for tile in tiling.tiles:
         sketch = Sketch()
         sketch.add(*seen(lines, tile.box))
-        _draw_words(sketch, material_plan, pieces, tile, letters)
+        _draw_words(sketch, material_plan, pieces, tile, letters, cuts)
         _draw_kept(sketch, rests, tile, letters)
         _draw_register(sketch, tiling, tile)
         _draw_margin(sketch, tiling, tile, stamp, small)
@@ -211,7 +220,12 @@ def _outlines(
 
 
 def _draw_words(
-    sketch: Sketch, material_plan: MaterialPlan, pieces: Sequence[PlacedPiece], tile: Tile, letters: float
+    sketch: Sketch,
+    material_plan: MaterialPlan,
+    pieces: Sequence[PlacedPiece],
+    tile: Tile,
+    letters: float,
+    cuts: Mapping[int, int],
 ) -> None:
     """Labels on what of each piece belongs to this page, so that no label is cut in two where pages meet."""
     one_way = _is_one_way(material_plan)
@@ -227,7 +241,11 @@ def _draw_words(
         if one_way:
             room = draw_direction(sketch, room, piece.placement.turn, letters)
         signs = [mark.points for mark in piece.marks if len(mark.points) == 1 or mark.kind == "grain"]
-        draw_label(sketch, label_choices(piece), clear_rooms(room, signs, SIGN), letters, LEAST_LETTERS)
+        choices = label_choices(piece)
+        if piece.index in cuts:
+            cut = Words(f"cut {cuts[piece.index]}")
+            choices = (*((*lines, cut) for lines in choices if len(lines) > 2), *choices)
+        draw_label(sketch, choices, clear_rooms(room, signs, SIGN), letters, LEAST_LETTERS)
 
 
 def _is_one_way(material_plan: MaterialPlan) -> bool:
@@ -269,10 +287,12 @@ def _draw_register(sketch: Sketch, tiling: Tiling, tile: Tile) -> None:
 
 
 def _register_mark(sketch: Sketch, at: Point, arm: float) -> None:
+    """A cross in a diamond: crosses in circles are holes in pieces."""
     x, y = at
     sketch.line((x - arm, y), (x + arm, y), layer=Layer.CHECK, style=REGISTER)
     sketch.line((x, y - arm), (x, y + arm), layer=Layer.CHECK, style=REGISTER)
-    sketch.add(Circle(x, y, 0.6 * arm, Layer.CHECK, REGISTER))
+    half = 0.7 * arm
+    sketch.add(Polygon(((x + half, y), (x, y + half), (x - half, y), (x, y - half)), Layer.CHECK, REGISTER))
 
 
 def _draw_margin(sketch: Sketch, tiling: Tiling, tile: Tile, stamp: str, size: float) -> None:
@@ -308,7 +328,7 @@ def _page_map(
 ) -> Scene:
     """Which page goes where, how to print and join them, and a caution."""
     height, width = SHEETS[target.sheet or MAP_SHEET]
-    size = 2.0
+    size = 2.0 * width / SHEETS[MAP_SHEET][1]  # on large paper people stand further away
     frame = Box(MARGIN, MARGIN, width - MARGIN, height - MARGIN)
     sketch = Sketch()
     y = frame.high - 2.0 * size
@@ -323,7 +343,7 @@ def _page_map(
     for line in reversed(wrapped(f"CAUTION. {caution(material_plan)}", frame.width, size)):
         sketch.add(Text(frame.left, low, line, size))
         low += LEADING * size
-    room = Box(frame.left + 12.0, low + 2.0 * size, frame.right, y - 5.0 * size)
+    room = Box(frame.left + 6.0 * size, low + 2.0 * size, frame.right, y - 5.0 * size)
     area = tiling.area
     scale = max(area.width / room.width, area.height / room.height)
     view = View(scale, room.left - area.left / scale, room.high - area.high / scale)
@@ -364,7 +384,7 @@ def _instructions(plan: Plan, material_plan: MaterialPlan, tiling: Tiling, targe
     )
     yield (
         f"Neighbours show the same strip of {with_unit(tiling.overlap)}. Cut one of them along the dotted "
-        "line and lay it on the other so that the crosses in circles meet; then glue or tape."
+        "line and lay it on the other so that the crosses in diamonds meet; then glue or tape."
     )
     if _is_one_way(material_plan):
         yield "ONE-WAY material: the arrow on a piece is the way of its nap or pattern."

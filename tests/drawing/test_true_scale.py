@@ -10,9 +10,10 @@ import pypdf
 import pytest
 import shapely
 
+from nesting.drawing.cutting_order import cutting_orders
 from nesting.drawing.pdf import write_pdf
 from nesting.drawing.pieces import placed_pieces
-from nesting.drawing.scene import Circle, Scene
+from nesting.drawing.scene import Layer, Polygon, Scene, Text
 from nesting.drawing.tiles import MARGIN, Tile
 from nesting.drawing.true_scale import (
     CHECK_RULE,
@@ -112,16 +113,16 @@ def test_the_rule_on_every_page_is_100_mm_long(
 
 
 def test_register_marks_of_neighbours_lie_on_each_other(velvet: MaterialPlan, plan: Plan) -> None:
-    """The same circles at the same places of the marker, on both pages, two to a join."""
+    """The same diamonds at the same places of the marker, on both pages, two to a join."""
     target = Target(sheet="A1")
     tiling = true_scale_tiling(velvet, 0, target)
     scenes = true_scale_pages(plan, velvet, 0, target)[1:]
 
     def marks(scene: Scene) -> set[tuple[float, float]]:
         return {
-            (round(item.x, 6), round(item.y, 6))
+            (round(item.points[1][0], 6), round(item.points[0][1], 6))
             for item in scene.items
-            if isinstance(item, Circle) and str(item.layer) == "CHECK"
+            if isinstance(item, Polygon) and item.layer is Layer.CHECK
         }
 
     by_place = {(t.row, t.column): marks(s) for t, s in zip(tiling.tiles, scenes, strict=True)}
@@ -168,6 +169,19 @@ def test_labels_of_pieces_are_on_every_page_that_shows_enough_of_them(
         part = face.intersection(shapely.box(*tile.core))
         if part.area > 200 * 200:
             assert "1696 x 796" in page.extract_text()
+
+
+def test_pieces_carry_their_place_in_the_cutting_order(velvet: MaterialPlan, plan: Plan) -> None:
+    """As in the cut list, each number once on a plotter page that shows everything."""
+    (order,) = cutting_orders(velvet)
+    (page,) = true_scale_pages(plan, velvet, 0, Target(plotter_width=1600.0), order)
+    cuts = [item for item in page.items if isinstance(item, Text) and item.words.startswith("cut ")]
+    pieces = placed_pieces(velvet, 0)
+    for text in cuts:
+        left, low, right, high = pieces[order.pieces[int(text.words[4:]) - 1]].box
+        assert left < text.x < right
+        assert low < text.y < high
+    assert len(cuts) == len({text.words for text in cuts}) >= 4
 
 
 def test_blocks_and_tapes_are_not_drawn_at_true_scale(foam: MaterialPlan, tape: MaterialPlan) -> None:
