@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
+from functools import partial
 
 from nesting.drawing.bar_maps import bar_pages
 from nesting.drawing.block_maps import block_pages
@@ -19,7 +20,11 @@ __all__ = ["map_pages"]
 
 
 def map_pages(
-    plan: Plan, material_plan: MaterialPlan, paper: str | None = None, only: Collection[int] | None = None
+    plan: Plan,
+    material_plan: MaterialPlan,
+    paper: str | None = None,
+    only: Collection[int] | None = None,
+    mini: bool = False,
 ) -> tuple[Scene, ...]:
     """The cut maps of one material, ready to print; a layout that is cut often is drawn once.
 
@@ -33,6 +38,8 @@ def map_pages(
         Which of `PAPERS`, lying; None for the workshop's own.
     only
         Numbers of the layouts to draw, from 1; None for all. What is only cut to length is drawn whole.
+    mini
+        Each marker of a roll on one page, as small as need be.
 
     Returns
     -------
@@ -49,15 +56,21 @@ def map_pages(
     """
     sheet = find_paper(paper or plan.workshop.paper)
     with shown_for(plan.workshop):
-        return finished(_pages(plan, material_plan, sheet, only))
+        return finished(_pages(plan, material_plan, sheet, only, mini))
 
 
-def _pages(plan: Plan, material_plan: MaterialPlan, sheet: Paper, only: Collection[int] | None) -> list[Page]:
+def _pages(
+    plan: Plan, material_plan: MaterialPlan, sheet: Paper, only: Collection[int] | None, mini: bool
+) -> list[Page]:
     if not material_plan.layouts:
         return [Page(sheet, header(plan, material_plan, "Nothing to cut"))]
     if is_lengths(material_plan):
         return bar_pages(plan, material_plan, sheet)
-    drawers = {"roll": roll_pages, "sheet": sheet_pages, "block": block_pages}
+    drawers: dict[str, Callable[[Plan, MaterialPlan, int, Paper], list[Page]]] = {
+        "roll": partial(roll_pages, one_page=mini),
+        "sheet": sheet_pages,
+        "block": block_pages,
+    }
     draw = drawers[material_plan.material.kind]
     return [
         page

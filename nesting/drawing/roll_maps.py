@@ -103,8 +103,10 @@ class _Marker:
         return tuple(p for p in self.pieces if p.box[0] < end - SAME and p.box[2] > start + SAME)
 
 
-def roll_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper) -> list[Page]:
-    """The pages of one marker."""
+def roll_pages(
+    plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper, one_page: bool = False
+) -> list[Page]:
+    """The pages of one marker; on one page as small as need be, its list as far as there is room."""
     material = material_plan.material
     assert isinstance(material, RollMaterial)
     layout = material_plan.layouts[index]
@@ -115,14 +117,15 @@ def roll_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper
         made = header(plan, material_plan, heading, layout, marker.pieces, [("Scale", f"1 : {plain(scale)}")])
         return made if index == 0 else without_notices(made)
 
-    scale, bands = _choose(marker, Page(paper, head(1.0)).body, paper)
+    choose = _largest_on_one_page if one_page else _choose
+    scale, bands = choose(marker, Page(paper, head(1.0)).body, paper)
     pages: list[Page] = []
     place = 0
     while place < len(bands):
         page = Page(paper, without_notices(head(scale)) if pages else head(scale))
-        count = _bands_that_fit(marker, bands[place:], page.body, scale, paper)
+        count = len(bands) if one_page else _bands_that_fit(marker, bands[place:], page.body, scale, paper)
         left_over = _draw_page(page, marker, bands, range(place, place + count), scale)
-        pages += [page, *list_pages(left_over, paper, without_notices(head(scale)))]
+        pages += [page, *list_pages(() if one_page else left_over, paper, without_notices(head(scale)))]
         place += count
     return pages
 
@@ -151,6 +154,16 @@ def _choose(marker: _Marker, body: Box, paper: Paper) -> tuple[float, tuple[Band
             best = (pages, scale, bands)
     assert best is not None
     return best[1], best[2]
+
+
+def _largest_on_one_page(marker: _Marker, body: Box, paper: Paper) -> tuple[float, tuple[Band, ...]]:
+    """Scale and bands with which the whole marker stands on one page, as large as possible."""
+    scales = scale_steps()
+    for scale in scales:
+        bands = _split(marker, (body.width - GUTTER * paper.least) * scale)
+        if len(bands) * _band_height(marker, scale, paper) <= body.height:
+            break
+    return scale, bands
 
 
 def _split(marker: _Marker, longest: float) -> tuple[Band, ...]:

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from nesting.drawing.lettering import text_width
 from nesting.drawing.maps import map_pages
 from nesting.drawing.paper import PAPERS, DrawingError
+from nesting.drawing.pieces import is_lengths
 from nesting.drawing.scene import Circle, Layer, Line, Polygon, Scene, Text
 from nesting.model import (
     CutNode,
@@ -438,3 +439,21 @@ def test_a_block_without_a_tree_is_shown_level_by_level(plan_of: PlanOf, foam: M
     places = tuple(Placement(core.key, 15.0, 20.0, z=20.0 + 100.5 * i) for i in range(3))
     item = replace(foam, layouts=(Layout("foam-30", places, 2100.0),))
     assert len(map_pages(plan_of(item), item, "A4")) >= 1
+
+
+@pytest.mark.parametrize("paper", ["A3", "A4", "Letter"])
+def test_mini_markers_take_one_page_each_and_are_legible(plan: Plan, paper: str, page_faults: Faults) -> None:
+    """However long the marker is."""
+    for material_plan in plan.materials:
+        if material_plan.material.kind != "roll" or is_lengths(material_plan):
+            continue
+        pages = map_pages(plan, material_plan, paper, mini=True)
+        assert len(pages) == len(material_plan.layouts)
+        for page in pages:
+            assert page_faults(page, PAPERS[paper].least) == []
+
+
+def test_chosen_layouts_are_drawn_alone(ticking: MaterialPlan, plan: Plan) -> None:
+    """They keep their numbers."""
+    pages = map_pages(plan, ticking, "A3", only={2})
+    assert all("Marker 2 of 2" in page.title for page in pages)
