@@ -194,7 +194,7 @@ class _Writer:
         from nesting.drawing.maps import map_pages
 
         what = "mini-markers" if self._part.material.kind == "roll" else "maps"
-        self._pdf("maps.pdf", what, map_pages(self._plan, self._part, only=self._only, mini=True))
+        self._pdf("maps.pdf", what, map_pages(self._plan, self._part, only=self._only, mini=self._cutting))
 
     def _lists(self) -> None:
         from nesting.drawing.cutlist import write_cut_list

@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 import numpy as np
@@ -24,7 +24,15 @@ from nesting.drawing.pieces import PlacedPiece, is_lengths, placed_pieces
 from nesting.handout import Handed, Handout
 from nesting.model import MaterialPlan, Point, RollMaterial
 
-__all__ = ["LayoutOrder", "Stack", "best_starts", "cutting_orders", "short_path", "stacks_in_order"]
+__all__ = [
+    "LayoutOrder",
+    "Stack",
+    "best_starts",
+    "cutting_orders",
+    "numbered",
+    "short_path",
+    "stacks_in_order",
+]
 
 Distances: TypeAlias = NDArray[np.float64]
 
@@ -121,6 +129,12 @@ def stacks_in_order(material_plan: MaterialPlan, orders: Sequence[LayoutOrder]) 
             handed = {place: handout.hand(layout.placements[place].key, plies) for place in order.handing}
             for sequence, place in enumerate(order.pieces, start=1):
                 yield Stack(number, lay, sequence, place, plies, handed[place])
+
+
+def numbered(pieces: Sequence[PlacedPiece], order: LayoutOrder) -> tuple[PlacedPiece, ...]:
+    """The pieces of a layout, each with its place in the cutting order, for labels to tell."""
+    cuts = {place: number for number, place in enumerate(order.pieces, start=1)}
+    return tuple(replace(piece, cut=cuts[piece.index]) for piece in pieces)
 
 
 def _lay_sizes(material_plan: MaterialPlan, repeats: int) -> tuple[int, ...]:

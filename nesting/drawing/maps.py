@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
-from functools import partial
+from collections.abc import Collection, Sequence
 
 from nesting.drawing.bar_maps import bar_pages
 from nesting.drawing.block_maps import block_pages
+from nesting.drawing.cutting_order import LayoutOrder
 from nesting.drawing.facts import header
 from nesting.drawing.paper import Page, Paper, find_paper, finished
 from nesting.drawing.pieces import is_lengths
@@ -24,7 +24,7 @@ def map_pages(
     material_plan: MaterialPlan,
     paper: str | None = None,
     only: Collection[int] | None = None,
-    mini: bool = False,
+    mini: Sequence[LayoutOrder] | None = None,
 ) -> tuple[Scene, ...]:
     """The cut maps of one material, ready to print; a layout that is cut often is drawn once.
 
@@ -39,7 +39,8 @@ def map_pages(
     only
         Numbers of the layouts to draw, from 1; None for all. What is only cut to length is drawn whole.
     mini
-        Each marker of a roll on one page, as small as need be.
+        Cutting orders of the layouts: each marker of a roll comes on one page, as small as need be, and its
+        pieces tell their place in that order. None for maps as large as can be read well.
 
     Returns
     -------
@@ -60,21 +61,21 @@ def map_pages(
 
 
 def _pages(
-    plan: Plan, material_plan: MaterialPlan, sheet: Paper, only: Collection[int] | None, mini: bool
+    plan: Plan,
+    material_plan: MaterialPlan,
+    sheet: Paper,
+    only: Collection[int] | None,
+    mini: Sequence[LayoutOrder] | None,
 ) -> list[Page]:
     if not material_plan.layouts:
         return [Page(sheet, header(plan, material_plan, "Nothing to cut"))]
     if is_lengths(material_plan):
         return bar_pages(plan, material_plan, sheet)
-    drawers: dict[str, Callable[[Plan, MaterialPlan, int, Paper], list[Page]]] = {
-        "roll": partial(roll_pages, one_page=mini),
-        "sheet": sheet_pages,
-        "block": block_pages,
-    }
-    draw = drawers[material_plan.material.kind]
-    return [
-        page
-        for index in range(len(material_plan.layouts))
-        if only is None or index + 1 in only
-        for page in draw(plan, material_plan, index, sheet)
-    ]
+    indices = [index for index in range(len(material_plan.layouts)) if only is None or index + 1 in only]
+    if material_plan.material.kind == "roll":
+        orders = dict(enumerate(mini or ()))
+        found = [roll_pages(plan, material_plan, index, sheet, orders.get(index)) for index in indices]
+    else:
+        draw = sheet_pages if material_plan.material.kind == "sheet" else block_pages
+        found = [draw(plan, material_plan, index, sheet) for index in indices]
+    return [page for pages in found for page in pages]

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeAlias
 
 from nesting.drawing.cuts import Cut, cut_lines, first_cuts
+from nesting.drawing.cutting_order import LayoutOrder, numbered
 from nesting.drawing.facts import header, often
 from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, list_pages
 from nesting.drawing.lettering import text_width
@@ -104,28 +105,36 @@ class _Marker:
 
 
 def roll_pages(
-    plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper, one_page: bool = False
+    plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper, mini: LayoutOrder | None = None
 ) -> list[Page]:
-    """The pages of one marker; on one page as small as need be, its list as far as there is room."""
+    """The pages of one marker.
+
+    With its cutting order as `mini`, one page, as small as need be: pieces tell their place in that order,
+    and the list of pieces goes as far as there is room.
+    """
     material = material_plan.material
     assert isinstance(material, RollMaterial)
     layout = material_plan.layouts[index]
     marker = _Marker(material, layout, placed_pieces(material_plan, index))
+    if mini:
+        marker = replace(marker, pieces=numbered(marker.pieces, mini))
     heading = f"Marker {index + 1} of {len(material_plan.layouts)}: {often(material_plan, layout)}"
 
     def head(scale: float) -> Header:
         made = header(plan, material_plan, heading, layout, marker.pieces, [("Scale", f"1 : {plain(scale)}")])
         return made if index == 0 else without_notices(made)
 
-    choose = _largest_on_one_page if one_page else _choose
+    choose = _largest_on_one_page if mini else _choose
     scale, bands = choose(marker, Page(paper, head(1.0)).body, paper)
     pages: list[Page] = []
     place = 0
     while place < len(bands):
         page = Page(paper, without_notices(head(scale)) if pages else head(scale))
-        count = len(bands) if one_page else _bands_that_fit(marker, bands[place:], page.body, scale, paper)
-        left_over = _draw_page(page, marker, bands, range(place, place + count), scale)
-        pages += [page, *list_pages(() if one_page else left_over, paper, without_notices(head(scale)))]
+        count = len(bands) if mini else _bands_that_fit(marker, bands[place:], page.body, scale, paper)
+        left_over = _draw_page(
+            page, marker, bands, range(place, place + count), scale, alone=mini is not None
+        )
+        pages += [page, *list_pages(() if mini else left_over, paper, without_notices(head(scale)))]
         place += count
     return pages
 
@@ -199,9 +208,12 @@ def _bands_that_fit(marker: _Marker, bands: Sequence[Band], body: Box, scale: fl
 
 
 def _draw_page(
-    page: Page, marker: _Marker, bands: Sequence[Band], shown: range, scale: float
+    page: Page, marker: _Marker, bands: Sequence[Band], shown: range, scale: float, alone: bool
 ) -> tuple[Table, ...]:
-    """Draw some of the bands and their legend; what of the legend finds no room is returned."""
+    """Draw some of the bands and their legend; what of the legend finds no room is returned.
+
+    A page that stays `alone` says so where its legend is cut short.
+    """
     least = page.paper.least
     high = page.body.high
     title = LEGEND_TITLE
@@ -219,7 +231,10 @@ def _draw_page(
         _draw_widths(page, marker, view, bands[number])
         high = low - RULER * least
     table = legend(marker.pieces, marker.numbers_in([bands[number] for number in shown]), title)
-    return draw_in_columns(page, table, Box(page.body.left, page.body.low, page.body.right, high), least)
+    box = Box(page.body.left, page.body.low, page.body.right, high)
+    if alone and height_in_columns(table, box.width, least) > box.height:
+        table = replace(table, title="Pieces, as far as there is room; all of them are in the cut list")
+    return draw_in_columns(page, table, box, least)
 
 
 def _draw_title(page: Page, marker: _Marker, view: View, band: Band, words: str) -> None:

@@ -7,11 +7,11 @@ which pages meet. A map of the pages comes first.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from nesting.drawing.cuts import cut_lines, remnant_leaves, usable_box
-from nesting.drawing.cutting_order import LayoutOrder
+from nesting.drawing.cutting_order import LayoutOrder, numbered
 from nesting.drawing.facts import STOCK_WORDS, caution, often
 from nesting.drawing.lettering import shortened, text_width, wrapped
 from nesting.drawing.paper import LEADING
@@ -163,19 +163,19 @@ def _pages(
     plan: Plan, material_plan: MaterialPlan, index: int, target: Target, cutting: LayoutOrder | None
 ) -> list[Scene]:
     pieces = placed_pieces(material_plan, index)
+    pieces = numbered(pieces, cutting) if cutting else pieces
     tiling = true_scale_tiling(material_plan, index, target)
     words = STOCK_WORDS[material_plan.material.kind]
     name = f"{material_plan.material.name}, {words} {index + 1} of {len(material_plan.layouts)}"
     stamp = f"{name}, plan {plan.number}, made {plan.made}" if plan.number else f"{name}, made {plan.made}"
     lines = list(_outlines(material_plan, index, pieces, tiling.area))
     letters, small = PLOTTER_LETTERS if target.plotter_width is not None else SHEET_LETTERS
-    cuts = {place: number for number, place in enumerate(cutting.pieces, start=1)} if cutting else {}
     rests = remnant_leaves(material_plan.material, material_plan.layouts[index].cuts)
     pages = []
     for tile in tiling.tiles:
         sketch = Sketch()
         sketch.add(*seen(lines, tile.box))
-        _draw_words(sketch, material_plan, pieces, tile, letters, cuts)
+        _draw_words(sketch, material_plan, pieces, tile, letters)
         _draw_kept(sketch, rests, tile, letters)
         _draw_register(sketch, tiling, tile)
         _draw_margin(sketch, tiling, tile, stamp, small)
@@ -225,7 +225,6 @@ def _draw_words(
     pieces: Sequence[PlacedPiece],
     tile: Tile,
     letters: float,
-    cuts: Mapping[int, int],
 ) -> None:
     """Labels on what of each piece belongs to this page, so that no label is cut in two where pages meet."""
     one_way = _is_one_way(material_plan)
@@ -241,11 +240,7 @@ def _draw_words(
         if one_way:
             room = draw_direction(sketch, room, piece.placement.turn, letters)
         signs = [mark.points for mark in piece.marks if len(mark.points) == 1 or mark.kind == "grain"]
-        choices = label_choices(piece)
-        if piece.index in cuts:
-            cut = Words(f"cut {cuts[piece.index]}")
-            choices = (*((*lines, cut) for lines in choices if len(lines) > 2), *choices)
-        draw_label(sketch, choices, clear_rooms(room, signs, SIGN), letters, LEAST_LETTERS)
+        draw_label(sketch, label_choices(piece), clear_rooms(room, signs, SIGN), letters, LEAST_LETTERS)
 
 
 def _is_one_way(material_plan: MaterialPlan) -> bool:

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from nesting.drawing.cutting_order import cutting_orders
 from nesting.drawing.lettering import text_width
 from nesting.drawing.maps import map_pages
 from nesting.drawing.paper import PAPERS, DrawingError
@@ -442,15 +443,18 @@ def test_a_block_without_a_tree_is_shown_level_by_level(plan_of: PlanOf, foam: M
 
 
 @pytest.mark.parametrize("paper", ["A3", "A4", "Letter"])
-def test_mini_markers_take_one_page_each_and_are_legible(plan: Plan, paper: str, page_faults: Faults) -> None:
-    """However long the marker is."""
+def test_mini_markers_take_one_page_each_and_are_legible(
+    plan: Plan, paper: str, page_faults: Faults, words_on: WordsOn
+) -> None:
+    """However long the marker is; pieces tell their place in the cutting order."""
     for material_plan in plan.materials:
         if material_plan.material.kind != "roll" or is_lengths(material_plan):
             continue
-        pages = map_pages(plan, material_plan, paper, mini=True)
+        pages = map_pages(plan, material_plan, paper, mini=cutting_orders(material_plan))
         assert len(pages) == len(material_plan.layouts)
         for page in pages:
             assert page_faults(page, PAPERS[paper].least) == []
+            assert any(word.endswith("cut 1") for word in words_on(page))
 
 
 def test_chosen_layouts_are_drawn_alone(ticking: MaterialPlan, plan: Plan) -> None:
