@@ -113,7 +113,7 @@ def write_print_pack(
     NestingError
         When the folder cannot be written, or a wish is out of bounds; nothing is written then.
     """
-    from nesting.drawing.files import safe_names
+    from nesting.files import safe_names
 
     _check_pages(parts, wishes, only)
     names = safe_names([part.material.key for part in plan.materials])

@@ -23,8 +23,8 @@ from ezdxf.document import Drawing
 from ezdxf.layouts.base import BaseLayout
 
 from nesting.drawing.dxf import save_audited
-from nesting.drawing.files import safe_names
 from nesting.drawing.pieces import box_corners
+from nesting.files import safe_names
 from nesting.measures import MACHINES, measure, shown_for
 from nesting.model import Mark, Material, Panel, Point
 

@@ -8,9 +8,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from nesting.drawing.cutlist import safe_cell
-from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import measure
 from nesting.drawing.tables import Column, Row, Table
+from nesting.files import whole_file
 from nesting.measures import cut_measure, delimiter, list_cell, unit, with_unit
 from nesting.model import MaterialPlan
 from nesting.sawcuts import AWKWARD, Freed, SawCut, SawPlan
