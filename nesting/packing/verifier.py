@@ -131,6 +131,8 @@ def _room(problem: Problem, layout: Layout, where: str) -> Room:
     if isinstance(item, Bar):
         return Room((0.0, 0.0, 0.0), (item.length, BAR_WIDTH, 0.0))
     rim = None if isinstance(problem, LinearProblem) else problem.trim
+    if isinstance(item, Sheet) and item.trim is not None:
+        rim = item.trim
     far = (item.length, item.width, item.height if isinstance(item, Block) else 0.0)
     if isinstance(rim, Skins):
         return Room((rim.x0, rim.y0, rim.z0), (far[0] - rim.x1, far[1] - rim.y1, far[2] - rim.z1))
