@@ -11,6 +11,7 @@ import datetime
 import hashlib
 import math
 import threading
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -18,12 +19,14 @@ from pathlib import PurePath
 
 from nesting import __version__
 from nesting.catalogue import Range
+from nesting.issued import verify_issue
+from nesting.lots import Cut, by_lot, nothing_cut
 from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockPiece, StockUse
 from nesting.orders import OrderBook, demand_by_material
-from nesting.packing import Answer, Report, solve, verify
+from nesting.packing import Report, solve, verify
 from nesting.reports.statistics import account, remnants_of
 from nesting.requests import problem_for
-from nesting.spreading import issue_bars, issue_rolls
+from nesting.spreading import issue
 
 __all__ = ["Budget", "Watch", "make_plan", "plan_material"]
 
@@ -66,6 +69,7 @@ def make_plan(
     budget: Budget | None = None,
     watch: Watch | None = None,
     stock: Mapping[str, Sequence[StockPiece]] | None = None,
+    new: bool = True,
     today: datetime.date | None = None,
 ) -> Plan:
     """Plan a stretch of an order book.
@@ -76,6 +80,8 @@ def make_plan(
         Keys of the materials to plan; None for all that are needed.
     stock
         What stands on the shelf, free to be used, by key of the material.
+    new
+        Whether new material may be used as well.
     today
         Date printed on the plan; None for today's.
 
@@ -93,7 +99,8 @@ def make_plan(
     shelf = stock or {}
 
     def one(key: str) -> MaterialPlan:
-        return plan_material(range_.materials[key], demand[key], budget, watch, stop, shelf.get(key, ()))
+        material = range_.materials[key]
+        return plan_material(material, demand[key], budget, watch, stop, shelf.get(key, ()), new=new)
 
     # Threads, not processes: the kernels and solvers run outside the interpreter lock, compiled code is
     # shared, and one event stops them all. The largest demands start first.
@@ -136,8 +143,18 @@ def plan_material(
     watch: Watch,
     stop: threading.Event,
     stock: Sequence[StockPiece] = (),
+    *,
+    new: bool = True,
 ) -> MaterialPlan:
-    """Plan one material, verify the layouts and add them up."""
+    """Plan one material, verify the layouts and add them up.
+
+    Parameters
+    ----------
+    stock
+        What is on the shelf of this material.
+    new
+        Whether new material may be used as well.
+    """
     watch.started(material, sum(demand.quantity for demand in demands))
 
     def progress(report: Report) -> None:
@@ -145,40 +162,66 @@ def plan_material(
             raise KeyboardInterrupt
         watch.report(material, report)
 
-    problem = problem_for(material, demands, stock)
-    # Once stopped, what has not begun still gets the quickest complete plan.
-    effort = min(budget.effort, LEAST_EFFORT) if stop.is_set() else budget.effort
-    answer = solve(problem, time_limit=budget.seconds, effort=effort, seed=budget.seed, progress=progress)
-    verify(problem, answer)
-    plan = _settle(material, demands, answer)
+    def cut(
+        demands: tuple[Demand, ...], stock: Sequence[StockPiece], *, new: bool, share: float = 1.0
+    ) -> Cut:
+        if not new and not stock:
+            return nothing_cut(demands, "nothing of it is on the shelf")
+        problem = problem_for(material, demands, stock, new=new)
+        # Once stopped, what has not begun still gets the quickest complete plan.
+        effort = min(budget.effort * share, LEAST_EFFORT) if stop.is_set() else budget.effort * share
+        answer = solve(problem, time_limit=budget.seconds, effort=effort, seed=budget.seed, progress=progress)
+        verify(problem, answer)
+        return Cut(demands, answer, tuple(stock), new)
+
+    notes: tuple[str, ...] = ()
+    if isinstance(material, RollMaterial) and material.one_lot:
+        cuts, notes = by_lot(material, demands, stock, cut, new=new)
+    else:
+        cuts = [cut(demands, stock, new=new)]
+    plan = _settle(material, cuts, notes)
     watch.finished(plan)
     return plan
 
 
-def _settle(material: Material, demands: tuple[Demand, ...], answer: Answer) -> MaterialPlan:
-    """From an answer to a plan: which roll is cut when, what it adds up to, what is left."""
-    layouts = answer.layouts
-    stock: tuple[StockUse, ...] = ()
-    if isinstance(material, RollMaterial):
-        if material.process == "lengths":
-            stock = issue_bars(material, layouts, [_end(layout, demands) for layout in layouts])
-        else:
-            stock = issue_rolls(material, layouts)
+def _settle(material: Material, cuts: Sequence[Cut], notes: tuple[str, ...]) -> MaterialPlan:
+    """From answers to a plan: which piece is cut when, what it adds up to, what is left."""
+    layouts: list[Layout] = []
+    uses: list[StockUse] = []
+    shelf: list[StockPiece] = []
+    for cut in cuts:
+        answer = cut.answer
+        issued = issue(material, cut.demands, answer.layouts, cut.stock, new=cut.new)
+        wanted: Counter[str] = Counter()
+        for layout in answer.layouts:
+            for placement in layout.placements:
+                wanted[placement.key] += layout.repeats
+        verify_issue(material, cut.demands, issued.layouts, issued.uses, cut.stock, wanted)
+        uses += [
+            replace(use, cuts=tuple((index + len(layouts), plies) for index, plies in use.cuts))
+            for use in issued.uses
+        ]
+        layouts += issued.layouts
+        shelf += issued.shelf(cut.stock)
+    demands = tuple(demand for cut in cuts for demand in cut.demands)
     return MaterialPlan(
         material=material,
         demands=demands,
-        layouts=layouts,
-        missing=dict(answer.missing),
-        stock=stock,
-        remnants=remnants_of(material, layouts, stock),
-        figures=account(material, demands, layouts, stock, value=answer.value, bound=answer.bound),
-        stopped=answer.stopped,
-        effort=answer.effort,
-        notes=answer.notes,
+        layouts=tuple(layouts),
+        missing={key: missing for cut in cuts for key, missing in cut.answer.missing.items()},
+        stock=tuple(uses),
+        remnants=remnants_of(material, layouts, uses, demands, shelf),
+        figures=account(
+            material,
+            demands,
+            layouts,
+            uses,
+            value=sum(cut.answer.value for cut in cuts),
+            bound=sum(cut.answer.bound for cut in cuts),
+            shelf=shelf,
+        ),
+        stopped=next((cut.answer.stopped for cut in cuts if cut.answer.stopped != "proved"), "proved"),
+        effort=sum(cut.answer.effort for cut in cuts),
+        notes=tuple(dict.fromkeys((*notes, *(note for cut in cuts for note in cut.answer.notes)))),
+        shelf=tuple(shelf),
     )
-
-
-def _end(layout: Layout, demands: tuple[Demand, ...]) -> float:
-    """Where the last length on a bar ends, mm."""
-    length_of = {demand.key: demand.panel.length for demand in demands}
-    return max(placement.x + length_of[placement.key] for placement in layout.placements)
