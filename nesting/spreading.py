@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from nesting.model import Demand, Flaw, Layout, Material, RollMaterial, SheetMaterial, StockPiece, StockUse
+from nesting.model import Demand, Layout, Material, RollMaterial, SheetMaterial, StockPiece, StockUse
 from nesting.packing import Bar, LinearProblem, Piece, solve, verify
 from nesting.places import extents
 from nesting.requests import NEW_ROLL, NEW_SHEET, stretches
@@ -148,7 +148,7 @@ def _laid(
         for _ in range(lay.plies):
             start = _first_sound(roll, boxes, material.end_loss, end)
             below = tuple(
-                Flaw(flaw.x0 - start, flaw.x1 - start, flaw.y0, flaw.y1)
+                (flaw.x0 - start, flaw.x1 - start, flaw.y0, flaw.y1)
                 for flaw in roll.flaws
                 if flaw.x0 < start + length and flaw.x1 > start
             )
