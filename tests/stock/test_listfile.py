@@ -9,17 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import Workbook
 
-from nesting.catalogue import Range, load_range
+from nesting.catalogue import Range
 from nesting.errors import InputError
 from nesting.model import Flaw
 from nesting.stock.listfile import read_listed, read_stock_list
 from nesting.stock.measures import parse_flaws, read_length, show_flaws
-
-
-@pytest.fixture(scope="module")
-def demo_range(patterns: Path) -> Range:
-    """The range of the invented bed maker."""
-    return load_range(patterns / "demo-range.toml")
 
 
 def listing(tmp_path: Path, text: str) -> Path:
