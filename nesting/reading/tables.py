@@ -11,7 +11,7 @@ import csv
 import io
 import os
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import partial
@@ -83,7 +83,12 @@ class _Heading:
 
 
 def read_table(
-    path: str | os.PathLike[str], columns: Mapping[str, Sequence[str]], findings: Findings, *, kind: str
+    path: str | os.PathLike[str],
+    columns: Mapping[str, Sequence[str]],
+    findings: Findings,
+    *,
+    kind: str,
+    optional: Collection[str] = (),
 ) -> Iterator[Row]:
     """The rows of the table in a file, blank ones left out.
 
@@ -98,6 +103,8 @@ def read_table(
         Takes what is wrong with single cells; rows at fault are left out.
     kind
         What the file is, for messages: ``"an order book"``.
+    optional
+        Plain names of columns that may be absent; the rows then have no such cell.
 
     Raises
     ------
@@ -106,7 +113,7 @@ def read_table(
     """
     name = os.fspath(path)
     content = read_limited(path, limit=MAX_BYTES, kind=kind)
-    heading = _find_heading(name, _grids(name, content), columns, kind)
+    heading = _find_heading(name, _grids(name, content), columns, kind, optional)
     return _rows(heading, findings)
 
 
@@ -166,7 +173,11 @@ def _csv_rows(name: str, text: str, delimiter: str) -> Iterator[Sequence[object]
 
 
 def _find_heading(
-    name: str, grids: Iterable[Grid], columns: Mapping[str, Sequence[str]], kind: str
+    name: str,
+    grids: Iterable[Grid],
+    columns: Mapping[str, Sequence[str]],
+    kind: str,
+    optional: Collection[str],
 ) -> _Heading:
     best: _Heading | None = None
     broken: InputError | None = None
@@ -183,9 +194,10 @@ def _find_heading(
     if best is None:
         if broken is not None:
             raise broken
-        remedy = f"Add a row of headings within the first {MAX_HEADING_ROW} rows: {', '.join(columns)}."
+        wanted = ", ".join(column for column in columns if column not in optional)
+        remedy = f"Add a row of headings within the first {MAX_HEADING_ROW} rows: {wanted}."
         raise refusal(name, "the file", "no headings", f"{kind} with headings", remedy)
-    _check_heading(name, best, columns)
+    _check_heading(name, best, columns, optional)
     return best
 
 
@@ -210,12 +222,14 @@ def _plain(cell: object) -> str:
     return " ".join(re.split(r"[\W_]+", cell.casefold())).strip() if isinstance(cell, str) else ""
 
 
-def _check_heading(name: str, heading: _Heading, columns: Mapping[str, Sequence[str]]) -> None:
+def _check_heading(
+    name: str, heading: _Heading, columns: Mapping[str, Sequence[str]], optional: Collection[str]
+) -> None:
     findings = Findings(name)
     place = ", ".join(filter(None, (heading.grid.name, f"row {heading.row}")))
     for column, words in columns.items():
         where = heading.columns.get(column, [])
-        if not where:
+        if not where and column not in optional:
             found = f"the headings {', '.join(heading.written)}"
             allowed = f"a column {column!r}, also called {listed(words)}"
             findings.add(
