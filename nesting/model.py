@@ -474,8 +474,8 @@ class MaterialPlan:
     notes: tuple[str, ...] = ()
     shelf: tuple[StockPiece, ...] = ()
     """The pieces from the shelf that `stock` refers to, as they were measured."""
-    open: Mapping[str, int] = field(default_factory=dict)
-    """What is left for later on purpose: how many pieces of each demand, wanted but not in this plan."""
+    open: Mapping[str, Missing] = field(default_factory=dict)
+    """What is left for later on purpose: pieces that are wanted but were not meant to be all in this plan."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

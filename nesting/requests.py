@@ -30,6 +30,10 @@ __all__ = ["NEW_ROLL", "NEW_SHEET", "Stretch", "longest_marker", "problem_for", 
 NEW_ROLL, NEW_SHEET = "roll", "sheet"
 """Keys of new material, and of what is from the shelf but no different."""
 
+BEFORE_BUYING = 0.99
+"""What a whole roll from the shelf is reckoned at where new ones may be bought as well: it goes first if that
+takes no more than a hundredth more cloth."""
+
 RATE = 1000.0
 """Cost of a metre of new roll: what is least is then the mm of new roll that all is worth."""
 
@@ -125,6 +129,8 @@ def _rolls(material: RollMaterial, stock: Sequence[StockPiece], *, new: bool) ->
         if new and as_new(first, material):
             continue
         cost = RATE * width_share(first, material) * worth_of(first, material)
+        if new and not first.remnant:
+            cost *= BEFORE_BUYING
         flaws = tuple(_moved(flaw, material.end_loss) for flaw in first.flaws if flaw.x1 > material.end_loss)
         rolls.append(Roll(key, first.width, first.length, cost, len(pieces), flaws))
     return tuple(rolls)

@@ -11,6 +11,7 @@ from nesting.drawing.cuts import piece_order
 from nesting.drawing.facts import lays_text
 from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import is_lengths, measure, placed_pieces
+from nesting.drawing.stock_facts import stock_words
 from nesting.handout import Handout
 from nesting.model import Layout, MaterialPlan, RollMaterial
 
@@ -28,6 +29,8 @@ class CutRow:
     """Number of the layout, as on the maps."""
     lays: str
     """How the repeats are spread or cut: ``"3 lays: 10 + 10 + 5 plies"``, ``"4 sheets"``."""
+    stock: str
+    """Which pieces from the shelf and from where on them: ``"R-2 from 12.62 m x2"``; empty without any."""
     sequence: int
     """Place in the cutting order of this layout, from 1."""
     position: int
@@ -99,6 +102,7 @@ def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
             yield CutRow(
                 layout=index + 1,
                 lays=_times(material_plan, layout),
+                stock=stock_words(material_plan, index),
                 sequence=sequence,
                 position=piece.number,
                 code=panel.code,

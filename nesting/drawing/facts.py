@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from nesting.drawing.cuts import usable_box, with_skin
 from nesting.drawing.paper import Header
 from nesting.drawing.pieces import PlacedPiece, is_lengths, measure, size_text
+from nesting.drawing.stock_facts import flaw_lines, seen_flaws, stock_lines, stock_material
 from nesting.model import BlockMaterial, Layout, Material, MaterialPlan, Plan, RollMaterial
 
 __all__ = ["STOCK_WORDS", "caution", "efficiency", "header", "lays", "lays_text", "often"]
@@ -67,9 +68,17 @@ def often(material_plan: MaterialPlan, layout: Layout) -> str:
     return f"cut {_count(layout.repeats, material.kind, material.kind + 's')} like this"
 
 
-def efficiency(material_plan: MaterialPlan, layout: Layout, pieces: Iterable[PlacedPiece]) -> float:
-    """Share of the usable area, volume or length of one layout that becomes pieces, 0 to 1."""
-    material = material_plan.material
+def efficiency(
+    material_plan: MaterialPlan,
+    layout: Layout,
+    pieces: Iterable[PlacedPiece],
+    own: Material | None = None,
+) -> float:
+    """Share of the usable area, volume or length of one layout that becomes pieces, 0 to 1.
+
+    `own` is the material with the measures of what is cut, where they are not the nominal ones.
+    """
+    material = own or material_plan.material
     if is_lengths(material_plan):
         return sum(piece.demand.panel.length for piece in pieces) / layout.length if layout.length else 0.0
     _, _, length, width = usable_box(material, layout.length)
@@ -123,15 +132,21 @@ def header(
     """
     material, figures = material_plan.material, material_plan.figures
     cells: list[tuple[str, str]] = []
+    lines: tuple[str, ...] = ()
     if layout is not None:
-        cells += _stock_cells(material, layout)
+        index = material_plan.layouts.index(layout)
+        own = stock_material(material_plan, index)
+        lines = stock_lines(material_plan, index)
+        if isinstance(own, RollMaterial):
+            lines += flaw_lines(seen_flaws(material_plan, index), own.usable_width)
+        cells += _stock_cells(own, layout)
         each = {"roll": "ply", "sheet": "sheet", "block": "block"}[material.kind]
         count = len(layout.placements)
         cells.append((f"Pieces per {each} / in all", f"{count} / {count * layout.repeats}"))
         cells.append(
             (
                 f"Efficiency, this {STOCK_WORDS[material.kind]}",
-                _percent(efficiency(material_plan, layout, pieces)),
+                _percent(efficiency(material_plan, layout, pieces, own)),
             )
         )
     cells += more
@@ -146,18 +161,21 @@ def header(
         cells=tuple(cells),
         notices=tuple(_notices(material_plan)),
         caution=caution(material_plan),
+        lines=lines,
         stamp=f"All measures in mm.  Range: {plan.range_file}.  Orders: {plan.orders_file}, "
         f"due {plan.first_due} to {plan.last_due}.  Material: {material.key}.",
     )
 
 
 def _notices(material_plan: MaterialPlan) -> Iterable[str]:
-    """What could not be cut, then the planner's remarks, then those of the material and of panels."""
+    """What could not be cut or is left for later, then remarks of the plan, the material and the panels."""
     demands = {demand.key: demand for demand in material_plan.demands}
     for key, missing in material_plan.missing.items():
         demand = demands.get(key)
         what = f"{demand.panel.code} {demand.model} {demand.size}, {size_text(demand)}" if demand else key
         yield f"NOT IN THESE MAPS: {missing.quantity} x {what}: {missing.reason}"
+    for key, left in material_plan.open.items():
+        yield f"LEFT OPEN: {left.quantity} x {key}: {left.reason}"
     yield from material_plan.notes
     if material_plan.material.note:
         yield f"Material: {material_plan.material.note}"

@@ -9,7 +9,7 @@ from typing import Any
 
 from nesting.model import MaterialPlan, Plan
 
-__all__ = ["missing_lines", "summary", "summary_csv", "summary_json", "summary_rows", "table"]
+__all__ = ["missing_lines", "open_lines", "summary", "summary_csv", "summary_json", "summary_rows", "table"]
 
 OPENED = {"roll": "rolls", "sheet": "sheets", "block": "blocks"}
 
@@ -42,16 +42,24 @@ def _row(part: MaterialPlan, currency: str, causes: list[str]) -> dict[str, Any]
         "utilisation %": round(100 * figures.utilisation, 2),
         "planned": value,
         "proven least": bound,
-        "planned in": "m of marker" if _in_metres(part) else currency,
+        "planned in": _unit(part, currency),
         "gap %": round(100 * figures.gap, 2),
         f"cost {currency}": round(figures.cost, 2),
         "mass kg": round(figures.mass, 1),
         "missing pieces": sum(missing.quantity for missing in part.missing.values()),
+        "left open": sum(left.quantity for left in part.open.values()),
     }
 
 
 def _in_metres(part: MaterialPlan) -> bool:
     return part.material.kind == "roll"
+
+
+def _unit(part: MaterialPlan, currency: str) -> str:
+    """What planned and least are told in; rolls from the shelf count as much new roll as they are worth."""
+    if not _in_metres(part):
+        return currency
+    return "m of new roll in worth" if part.shelf else "m of marker"
 
 
 def _comparable(part: MaterialPlan) -> tuple[float, float]:
@@ -73,6 +81,7 @@ def summary_csv(plan: Plan) -> str:
 def summary(plan: Plan) -> dict[str, Any]:
     """The rows, with what made the plan, totals, remnants and missing pieces."""
     return {
+        "number": plan.number,
         "range": plan.range_name,
         "range file": plan.range_file,
         "orders file": plan.orders_file,
@@ -96,6 +105,20 @@ def summary(plan: Plan) -> dict[str, Any]:
             for part in plan.materials
             for remnant in part.remnants
         ],
+        "stock": [
+            {
+                "material": part.material.key,
+                "piece": use.piece,
+                "lot": lots[use.piece],
+                "used mm": round(use.used, 1),
+                "rest mm": round(use.rest, 1),
+                "layouts": [{"layout": index + 1, "plies": plies} for index, plies in use.cuts],
+            }
+            for part in plan.materials
+            for lots in [{piece.id: piece.lot for piece in part.shelf}]
+            for use in part.stock
+            if use.piece
+        ],
         "missing": [
             {
                 "material": part.material.key,
@@ -105,6 +128,11 @@ def summary(plan: Plan) -> dict[str, Any]:
             }
             for part in plan.materials
             for key, missing in part.missing.items()
+        ],
+        "open": [
+            {"material": part.material.key, "piece": key, "quantity": left.quantity, "reason": left.reason}
+            for part in plan.materials
+            for key, left in part.open.items()
         ],
         "notes": [f"{part.material.name}: {note}" for part in plan.materials for note in part.notes],
     }
@@ -121,6 +149,15 @@ def missing_lines(plan: Plan) -> list[str]:
         f"Cannot be cut: {missing.quantity} x {key} from {part.material.name}: {missing.reason}."
         for part in plan.materials
         for key, missing in part.missing.items()
+    ]
+
+
+def open_lines(plan: Plan) -> list[str]:
+    """What is left open on purpose, a line each; empty when nothing is."""
+    return [
+        f"Left open: {left.quantity} x {key}: {left.reason}."
+        for part in plan.materials
+        for key, left in part.open.items()
     ]
 
 
