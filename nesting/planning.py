@@ -19,16 +19,19 @@ from pathlib import PurePath
 
 from nesting import __version__
 from nesting.catalogue import Range
+from nesting.errors import NestingError
 from nesting.issued import verify_issue
 from nesting.lots import Cut, by_lot, nothing_cut
 from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockPiece, StockUse
+from nesting.onroll import choose, on_roll, problem_on
 from nesting.orders import OrderBook, demand_by_material
-from nesting.packing import Report, solve, verify
+from nesting.packing import Answer, Report, solve, verify
 from nesting.reports.statistics import account, remnants_of
 from nesting.requests import problem_for
 from nesting.spreading import issue
+from nesting.substitution import in_place_of
 
-__all__ = ["Budget", "Watch", "make_plan", "plan_material"]
+__all__ = ["Budget", "Watch", "make_marker", "make_plan", "plan_material"]
 
 LEAST_EFFORT = 1.0
 """Work for a material that is taken up after the person asked to stop."""
@@ -108,19 +111,109 @@ def make_plan(
     with ThreadPoolExecutor(max_workers=budget.workers) as pool:
         running = {key: pool.submit(one, key) for key in order}
         plans = {key: _result(future.result, stop) for key, future in running.items()}
-    due = [line.due for line in book.lines]
+    return _plan(
+        range_,
+        book.file,
+        [line.due.isoformat() for line in book.lines],
+        sum(line.quantity for line in book.lines),
+        tuple(plans[key] for key in wanted),
+        budget.seed,
+        today,
+    )
+
+
+def make_marker(
+    range_: Range,
+    demands: Sequence[Demand],
+    roll: StockPiece,
+    *,
+    source: str,
+    instead_of: str | None = None,
+    whole_beds: bool = False,
+    budget: Budget | None = None,
+    watch: Watch | None = None,
+    today: datetime.date | None = None,
+) -> Plan:
+    """Plan the best use of one roll: what is due first is cut from it, the rest stays open.
+
+    Parameters
+    ----------
+    demands
+        What is wanted of the roll's material, or of `instead_of`.
+    roll
+        The roll, with its measured sizes and flaws.
+    source
+        Where the demands come from: name of a file.
+    instead_of
+        Key of the material that the pieces are meant for, where the roll is of another one.
+    whole_beds
+        Cut all pieces that a bed needs of this material, or none; always so where the material wants one lot.
+
+    Returns
+    -------
+    Plan
+        Verified, of one material. It has no layouts when nothing fits.
+
+    Raises
+    ------
+    NestingError
+        When the material of the roll is none on rolls.
+    """
+    budget, watch = budget or Budget(), watch or Watch()
+    material = _roll_material(range_, roll.material)
+    notes: tuple[str, ...] = ()
+    if instead_of is not None and instead_of != material.key:
+        demands, notes = in_place_of(demands, _roll_material(range_, instead_of), material)
+    watch.started(material, sum(demand.quantity for demand in demands))
+    chosen = choose(
+        material,
+        demands,
+        roll,
+        effort=budget.effort,
+        seed=budget.seed,
+        seconds=budget.seconds,
+        whole_beds=whole_beds,
+    )
+    answer = chosen.answer or Answer(layouts=(), value=0.0, bound=0.0, stopped="proved")
+    if chosen.answer is not None:
+        verify(problem_on(material, chosen.demands, roll), answer)
+    cut = Cut(chosen.demands, on_roll(answer, roll), (roll,), new=False)
+    plan = replace(_settle(material, [cut], notes), open=chosen.open)
+    watch.finished(plan)
+    due = [share.due for demand in chosen.demands or demands for share in demand.orders]
+    return _plan(range_, source, due, chosen.beds, (plan,), budget.seed, today)
+
+
+def _roll_material(range_: Range, key: str) -> RollMaterial:
+    material = range_.materials.get(key) or range_.find_material(key)
+    if not isinstance(material, RollMaterial):
+        raise NestingError(f"{material.name} comes as {material.kind}s: give a material on rolls.")
+    return material
+
+
+def _plan(
+    range_: Range,
+    source: str,
+    due: Sequence[str],
+    beds: int,
+    materials: tuple[MaterialPlan, ...],
+    seed: int,
+    today: datetime.date | None,
+) -> Plan:
+    """A plan with its number."""
+    made = (today or datetime.date.today()).isoformat()
     plan = Plan(
         range_name=range_.name,
         range_file=PurePath(range_.file).name,
-        orders_file=PurePath(book.file).name,
+        orders_file=PurePath(source).name,
         currency=range_.currency,
-        made=(today or datetime.date.today()).isoformat(),
+        made=made,
         version=__version__,
-        seed=budget.seed,
-        first_due=min(due).isoformat(),
-        last_due=max(due).isoformat(),
-        beds=sum(line.quantity for line in book.lines),
-        materials=tuple(plans[key] for key in wanted),
+        seed=seed,
+        first_due=min(due, default=""),
+        last_due=max(due, default=""),
+        beds=beds,
+        materials=materials,
     )
     return replace(plan, number=hashlib.sha256(repr(plan).encode()).hexdigest()[:8])
 

@@ -9,6 +9,7 @@ import typer
 from nesting.cli.check import check
 from nesting.cli.demo import demo
 from nesting.cli.draw import draw
+from nesting.cli.marker import marker
 from nesting.cli.panels import panels
 from nesting.cli.plan import plan
 
@@ -40,5 +41,5 @@ def common(
     """Plan how a bed factory's orders are cut from rolls, sheets and foam blocks."""
 
 
-for command in (demo, check, panels, plan, draw):
+for command in (demo, check, panels, plan, marker, draw):
     app.command()(command)

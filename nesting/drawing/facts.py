@@ -138,7 +138,7 @@ def header(
         own = stock_material(material_plan, index)
         lines = stock_lines(material_plan, index)
         if isinstance(own, RollMaterial):
-            lines += flaw_lines(seen_flaws(material_plan, index), own.usable_width)
+            lines += flaw_lines(seen_flaws(material_plan, index), layout.length, own.usable_width)
         cells += _stock_cells(own, layout)
         each = {"roll": "ply", "sheet": "sheet", "block": "block"}[material.kind]
         count = len(layout.placements)
@@ -174,9 +174,10 @@ def _notices(material_plan: MaterialPlan) -> Iterable[str]:
         demand = demands.get(key)
         what = f"{demand.panel.code} {demand.model} {demand.size}, {size_text(demand)}" if demand else key
         yield f"NOT IN THESE MAPS: {missing.quantity} x {what}: {missing.reason}"
-    for key, left in material_plan.open.items():
-        yield f"LEFT OPEN: {left.quantity} x {key}: {left.reason}"
     yield from material_plan.notes
+    if material_plan.open:
+        count = sum(left.demand.quantity for left in material_plan.open)
+        yield f"LEFT OPEN for another roll: {count} pieces; summary.json names them."
     if material_plan.material.note:
         yield f"Material: {material_plan.material.note}"
     seen: dict[str, list[str]] = {}

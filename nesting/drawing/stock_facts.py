@@ -11,6 +11,7 @@ from nesting.shelf import from_shelf, own_material
 
 __all__ = ["SeenFlaw", "flaw_lines", "seen_flaws", "stock_lines", "stock_material", "stock_words"]
 
+SAME = 1e-6  # mm; two places closer than this are one
 MOST_LINES = 4
 """Rolls named above a map; where there are more the cut list has the others."""
 
@@ -84,8 +85,8 @@ def seen_flaws(material_plan: MaterialPlan, index: int) -> tuple[SeenFlaw, ...]:
     return tuple(found)
 
 
-def flaw_lines(flaws: tuple[SeenFlaw, ...], width: float) -> tuple[str, ...]:
-    """One line with all flaws below a marker; none without flaws."""
+def flaw_lines(flaws: tuple[SeenFlaw, ...], length: float, width: float) -> tuple[str, ...]:
+    """One line with all flaws below a marker of this length and usable width; none without flaws."""
     if not flaws:
         return ()
     told = []
@@ -93,8 +94,11 @@ def flaw_lines(flaws: tuple[SeenFlaw, ...], width: float) -> tuple[str, ...]:
         across = "across the whole width"
         if flaw.y0 > 0 or flaw.y1 < width:
             across = f"{measure(flaw.y0)}-{measure(flaw.y1)} mm across"
-        where = f"{flaw.on_roll} of the roll, here " if flaw.on_roll else ""
-        told.append(f"{flaw.name} {where}{measure(flaw.x0)}-{measure(flaw.x1)} mm, {across}")
+        here = f"here {measure(max(0.0, flaw.x0))}-{measure(min(length, flaw.x1))} mm"
+        if flaw.x1 <= SAME or flaw.x0 >= length - SAME:
+            here = "just before the marker" if flaw.x1 <= SAME else "just behind the marker"
+        where = f"{flaw.on_roll} of the roll, " if flaw.on_roll else ""
+        told.append(f"{flaw.name} {where}{here}, {across}")
     return (f"FLAWS BELOW IT, DO NOT CUT: {'; '.join(told)}.",)
 
 

@@ -47,7 +47,7 @@ def _row(part: MaterialPlan, currency: str, causes: list[str]) -> dict[str, Any]
         f"cost {currency}": round(figures.cost, 2),
         "mass kg": round(figures.mass, 1),
         "missing pieces": sum(missing.quantity for missing in part.missing.values()),
-        "left open": sum(left.quantity for left in part.open.values()),
+        "left open": sum(left.demand.quantity for left in part.open),
     }
 
 
@@ -130,9 +130,14 @@ def summary(plan: Plan) -> dict[str, Any]:
             for key, missing in part.missing.items()
         ],
         "open": [
-            {"material": part.material.key, "piece": key, "quantity": left.quantity, "reason": left.reason}
+            {
+                "material": part.material.key,
+                "piece": left.demand.key,
+                "quantity": left.demand.quantity,
+                "reason": left.reason,
+            }
             for part in plan.materials
-            for key, left in part.open.items()
+            for left in part.open
         ],
         "notes": [f"{part.material.name}: {note}" for part in plan.materials for note in part.notes],
     }
@@ -152,13 +157,25 @@ def missing_lines(plan: Plan) -> list[str]:
     ]
 
 
+MOST_OPEN = 8
+"""Most kinds of pieces left open that are named on screen."""
+
+
 def open_lines(plan: Plan) -> list[str]:
-    """What is left open on purpose, a line each; empty when nothing is."""
-    return [
-        f"Left open: {left.quantity} x {key}: {left.reason}."
-        for part in plan.materials
-        for key, left in part.open.items()
-    ]
+    """What is left open on purpose, in a few lines; empty when nothing is."""
+    left = [item for part in plan.materials for item in part.open]
+    if not left:
+        return []
+    # The first due first, as it has to be cut next.
+    left.sort(key=lambda item: min((share.due for share in item.demand.orders), default="9999"))
+    lines = [f"Left open: {sum(item.demand.quantity for item in left)} pieces."]
+    for item in left[:MOST_OPEN]:
+        due = min((share.due for share in item.demand.orders), default="")
+        first = f", first due {due}" if due else ""
+        lines.append(f"  {item.demand.quantity} x {item.demand.key}{first}: {item.reason}")
+    if len(left) > MOST_OPEN:
+        lines.append(f"  and {len(left) - MOST_OPEN} more kinds: see summary.json")
+    return lines
 
 
 def table(plan: Plan) -> tuple[list[str], list[list[str]]]:
