@@ -104,6 +104,7 @@ def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
             ("Marker length", f"{measure(layout.length)} mm"),
             ("Lay length with ends", f"{measure(ends)} mm"),
             ("Plies in all / lays", f"{layout.repeats} / {len(lays(layout.repeats, material.ply_limit))}"),
+            ("Cloth to spread", f"{layout.repeats * ends / 1000.0:.2f} m"),
         ]
     if isinstance(material, BlockMaterial):
         sides = [material.length, material.width, material.height]
