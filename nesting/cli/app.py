@@ -11,6 +11,7 @@ from nesting.cli.demo import demo
 from nesting.cli.draw import draw
 from nesting.cli.panels import panels
 from nesting.cli.plan import plan
+from nesting.cli.stock import stock
 
 __all__ = ["app"]
 
@@ -42,3 +43,4 @@ def common(
 
 for command in (demo, check, panels, plan, draw):
     app.command()(command)
+app.add_typer(stock)
