@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from nesting.cli.book import book
 from nesting.cli.check import check
 from nesting.cli.demo import demo
 from nesting.cli.draw import draw
@@ -41,6 +42,6 @@ def common(
     """Plan how a bed factory's orders are cut from rolls, sheets and foam blocks."""
 
 
-for command in (demo, check, panels, plan, draw):
+for command in (demo, check, panels, plan, draw, book):
     app.command()(command)
 app.add_typer(stock)
