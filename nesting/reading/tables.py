@@ -32,7 +32,7 @@ MAX_ROWS = 200_000
 MAX_HEADING_ROW = 20
 """The headings must be within this many rows from the top."""
 MAX_CELL = 200
-"""Most characters in a cell that is used."""
+"""Most characters in a cell that is used, unless a table says otherwise."""
 MAX_LINE = 100_000
 """Most characters in a line of CSV."""
 DELIMITERS = (";", "\t", ",")
@@ -89,6 +89,7 @@ def read_table(
     *,
     kind: str,
     optional: Collection[str] = (),
+    longest: int = MAX_CELL,
 ) -> Iterator[Row]:
     """The rows of the table in a file, blank ones left out.
 
@@ -105,6 +106,8 @@ def read_table(
         What the file is, for messages: ``"an order book"``.
     optional
         Plain names of columns that may be absent; the rows then have no such cell.
+    longest
+        Most characters in a cell that is used.
 
     Raises
     ------
@@ -114,7 +117,7 @@ def read_table(
     name = os.fspath(path)
     content = read_limited(path, limit=MAX_BYTES, kind=kind)
     heading = _find_heading(name, _grids(name, content), columns, kind, optional)
-    return _rows(heading, findings)
+    return _rows(heading, findings, longest)
 
 
 def refusal(name: str, place: str, value: str, allowed: str, remedy: str) -> InputError:
@@ -242,7 +245,7 @@ def _check_heading(
     findings.stop_if_any()
 
 
-def _rows(heading: _Heading, findings: Findings) -> Iterator[Row]:
+def _rows(heading: _Heading, findings: Findings, longest: int) -> Iterator[Row]:
     columns = {column: where[0] for column, where in heading.columns.items()}
     count = 0
     for number, raw in enumerate(heading.grid.rows(), start=1):
@@ -250,7 +253,9 @@ def _rows(heading: _Heading, findings: Findings) -> Iterator[Row]:
             continue
         picked = {column: raw[at] if at < len(raw) else None for column, at in columns.items()}
         before = len(findings)
-        cells = {column: _cell(content, number, column, findings) for column, content in picked.items()}
+        cells = {
+            column: _cell(content, number, column, findings, longest) for column, content in picked.items()
+        }
         if len(findings) == before and all(cell is None for cell in cells.values()):
             continue
         count += 1
@@ -262,7 +267,7 @@ def _rows(heading: _Heading, findings: Findings) -> Iterator[Row]:
             yield Row(number, cells)
 
 
-def _cell(content: object, row: int, column: str, findings: Findings) -> Cell:
+def _cell(content: object, row: int, column: str, findings: Findings, longest: int) -> Cell:
     place = f"row {row}, {column}"
     if content is UNCALCULATED:
         remedy = "Open the workbook in a spreadsheet program, save it, and try again."
@@ -273,9 +278,9 @@ def _cell(content: object, row: int, column: str, findings: Findings) -> Cell:
     if content is None or isinstance(content, int | float | date):
         return content
     text = str(content).strip()
-    if len(text) > MAX_CELL:
+    if len(text) > longest:
         found = f"{text[:20]}... ({show(len(text))} characters)"
-        findings.add(place, found, f"at most {MAX_CELL} characters", "Shorten it.")
+        findings.add(place, found, f"at most {longest} characters", "Shorten it.")
         return None
     if text in ERROR_VALUES:
         findings.add(place, text, "a value", "Put the formula right in the spreadsheet.")

@@ -22,8 +22,6 @@ OVERSIZE = 1.05
 per cent over, and a slipped digit is far more."""
 OVERLENGTH = 5.0
 """Rolls may be so many times as long as the range says: makers wind what is asked for, but not tenfold."""
-SHORTEST_ROLL = 10_000.0
-"""Without a range, what is longer is taken for a roll, mm: no sheet may be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,11 +51,14 @@ def nominal(material: Material, side: str) -> float:
     return {"length": material.length, "width": material.width, "height": material.height}[side]
 
 
-def kind_without_range(length: float, height: float) -> str:
-    """What a piece is when no range tells: with a height a block, longer than any sheet a roll."""
+def kind_without_range(length: float, height: float) -> str | None:
+    """What a piece must be when no range tells: with a height a block, longer than any sheet a roll.
+
+    None when it could be a sheet or the rest of a roll.
+    """
     if height > 0:
         return "block"
-    return "roll" if length > SHORTEST_ROLL else "sheet"
+    return "roll" if length > MAX_SIDE else None
 
 
 def check_sizes(piece: StockPiece, kind: str, material: Material | None = None) -> Iterator[Fault]:

@@ -4,41 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
 
 from sqlalchemy import select
 
 from nesting.catalogue import Range
 from nesting.errors import Finding, InputError
-from nesting.model import Flaw, StockPiece
-from nesting.reading.findings import Findings
+from nesting.model import StockPiece
+from nesting.reading.findings import Findings, listed, near
 from nesting.stock import tables
+from nesting.stock.correction import Correction
 from nesting.stock.fitting import check_sizes
 from nesting.stock.listfile import ListedPiece
 from nesting.stock.records import STATES, Entry, Held, State, from_row, from_snapshot
 from nesting.stock.store import StockError, Store, open_store
 from nesting.stock.work import Work, reserved_for_another
 
-__all__ = ["Correction", "Ledger", "free_stock", "open_ledger"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Correction:
-    """What is put right about a piece; None leaves a field as it is. Lengths are mm."""
-
-    length: float | None = None
-    width: float | None = None
-    height: float | None = None
-    lot: str | None = None
-    place: str | None = None
-    flaws: tuple[Flaw, ...] | None = None
-    remnant: bool | None = None
-
-    def changes(self) -> dict[str, Any]:
-        """The fields that are given."""
-        names = ("length", "width", "height", "lot", "place", "flaws", "remnant")
-        return {name: getattr(self, name) for name in names if getattr(self, name) is not None}
+__all__ = ["Ledger", "free_stock", "open_ledger"]
 
 
 def open_ledger(where: str | None = None, *, who: str | None = None, create: bool = False) -> Ledger:
@@ -131,6 +113,25 @@ class Ledger:
                 Work(connection, self.store.who).missing([id_])
         return found[0]
 
+    def known_material(self, text: str) -> str:
+        """The material of the ledger that is meant, whatever its case.
+
+        Raises
+        ------
+        StockError
+            When no piece ever was of it; a likely one is named.
+        """
+        column = tables.pieces.c.material
+        with self.store.reading() as connection:
+            known = connection.execute(select(column).distinct().order_by(column)).scalars().all()
+        for key in known:
+            if key.casefold() == text.casefold():
+                return str(key)
+        raise StockError(
+            f"No piece of the ledger is of the material {text!r}. {near(text, known)}"
+            f"There are pieces of {listed(known)}."
+        )
+
     def history(self, id_: str | None = None, *, plan: str | None = None) -> tuple[Entry, ...]:
         """All changes, the first one first; of one piece, or made for one plan."""
         table = tables.history
@@ -153,13 +154,13 @@ class Ledger:
     # What people do
 
     def take_in(
-        self, listed: Sequence[ListedPiece], *, file: str = "", why: str = "", source: str = ""
+        self, new: Sequence[ListedPiece], *, file: str = "", why: str = "", source: str = ""
     ) -> tuple[Held, ...]:
         """Put pieces on the shelf: all of them, or none when one cannot be.
 
         Parameters
         ----------
-        listed
+        new
             As `nesting.stock.listfile.read_listed` reads them; those that are not named get an id.
         file
             Name of the list, for messages; empty when the pieces do not come from a file.
@@ -174,9 +175,9 @@ class Ledger:
             When ids are in the ledger already, a finding for each.
         """
         with self.work(why=why) as work:
-            known = work.taken(one.piece.id for one in listed if one.named)
+            known = work.taken(one.piece.id for one in new if one.named)
             findings = Findings(file or self.store.name)
-            for one in listed:
+            for one in new:
                 if one.named and one.piece.id.casefold() in known:
                     place = f"row {one.row}, id" if file else "id"
                     remedy = "Give it another id; 'nesting stock correct' changes the piece that is there."
@@ -184,12 +185,12 @@ class Ledger:
             findings.stop_if_any()
             added = []
             # The named ones first, so that no made-up id gets in their way.
-            for one in sorted(listed, key=lambda one: not one.named):
+            for one in sorted(new, key=lambda one: not one.named):
                 piece = one.piece
                 if not one.named:
                     piece = replace(piece, id=work.next_id(one.kind, remnant=piece.remnant))
                 added.append((one, work.add(Held(piece=piece, kind=one.kind, source=source), "taken in")))
-        places = {id(one): at for at, one in enumerate(listed)}
+        places = {id(one): at for at, one in enumerate(new)}
         return tuple(held for _, held in sorted(added, key=lambda pair: places[id(pair[0])]))
 
     def correct(self, id_: str, correction: Correction, why: str, *, range_: Range | None = None) -> Held:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -17,7 +18,7 @@ from nesting.reading.units import MM_PER_UNIT, show
 from nesting.stock.fitting import KINDS, check_sizes, kind_without_range, nominal
 from nesting.stock.measures import FLAW_EXAMPLE, parse_flaws, read_length
 
-__all__ = ["COLUMNS", "ListedPiece", "read_listed", "read_stock_list"]
+__all__ = ["COLUMNS", "ListedPiece", "listed_from", "read_listed", "read_stock_list"]
 
 MAX_QUANTITY = 10_000
 """Most pieces alike in one row."""
@@ -25,6 +26,8 @@ MAX_ID = 40
 """Most characters of an id in a list, with room for the numbers that quantities add."""
 MAX_TEXT = 80
 """Most characters of a lot or place."""
+MAX_FLAWS = 2_000
+"""Most characters of a list of flaws."""
 
 YES = frozenset({"yes", "y", "true", "1", "x", "remnant", "rest", "offcut"})
 NO = frozenset({"no", "n", "false", "0", "-", "new", "whole", "full"})
@@ -123,7 +126,9 @@ def read_listed(path: str | os.PathLike[str], range_: Range | None = None) -> tu
     name = os.fspath(path)
     findings = Findings(name)
     optional = [column for column in COLUMNS if column != "material"]
-    rows = list(read_table(path, COLUMNS, findings, kind="a stock list", optional=optional))
+    rows = list(
+        read_table(path, COLUMNS, findings, kind="a stock list", optional=optional, longest=MAX_FLAWS)
+    )
     if not rows and not len(findings):
         findings.add("the file", "headings only", "at least one piece", "Add pieces below the headings.")
     if rows:
@@ -133,6 +138,32 @@ def read_listed(path: str | os.PathLike[str], range_: Range | None = None) -> tu
     pieces = tuple(piece for row in rows for piece in reader.pieces(row))
     findings.stop_if_any()
     return pieces
+
+
+def listed_from(values: Mapping[str, Cell], range_: Range | None = None) -> tuple[ListedPiece, ...]:
+    """Pieces from single values, such as the options of a command, instead of a file.
+
+    Parameters
+    ----------
+    values
+        By the plain names of `COLUMNS`; what is absent or None is blank.
+    range_
+        As for `read_listed`.
+
+    Raises
+    ------
+    InputError
+        With every problem found; each names its option, such as ``--width``.
+    """
+    findings = Findings("take-in")
+    cells = {**dict.fromkeys(("material", "length", "width")), **values}
+    pieces = tuple(_Reader(range_, findings).pieces(Row(0, cells)))
+    findings.stop_if_any()
+    return pieces
+
+
+def _at(row: Row, column: str) -> str:
+    return f"row {row.number}, {column}" if row.number else f"--{column}"
 
 
 def _side_columns(row: Row, side: str) -> list[tuple[str, str]]:
@@ -196,7 +227,7 @@ class _Reader:
             place=place,
         )
         for fault in check_sizes(piece, kind, material):
-            place_ = f"row {row.number}, {fault.field}"
+            place_ = _at(row, fault.field)
             value = None if fault.value == 0 else fault.value
             self.findings.add(place_, value, fault.allowed, fault.remedy)
         if len(self.findings) > before:
@@ -219,7 +250,7 @@ class _Reader:
         if text is None:
             if row.cells["material"] is None:
                 remedy = "Write the key or name of the material."
-                self.findings.add(f"row {row.number}, material", None, "a value in every row", remedy)
+                self.findings.add(_at(row, "material"), None, "a value in every row", remedy)
             return None, None
         if self.range is None:
             return text, None
@@ -230,7 +261,7 @@ class _Reader:
                 self._materials[text] = error
         found = self._materials[text]
         if isinstance(found, InputError):
-            place = f"row {row.number}, material"
+            place = _at(row, "material")
             self.findings.extend(
                 replace(finding, file=self.findings.file, place=place, value=text)
                 for finding in found.findings
@@ -242,26 +273,28 @@ class _Reader:
         text = self._words(row, "kind", MAX_TEXT)
         kind = text.casefold().removesuffix("s") if text else None
         if kind is not None and kind not in KINDS:
-            self.findings.add(f"row {row.number}, kind", text, listed(KINDS), "Correct it, or leave it out.")
+            self.findings.add(_at(row, "kind"), text, listed(KINDS), "Correct it, or leave it out.")
             return None
         if material is not None:
             if kind is not None and kind != material.kind:
                 allowed = f"{material.kind!r}, as the range says of {material.key!r}"
-                self.findings.add(
-                    f"row {row.number}, kind", text, allowed, "Correct the kind or the material."
-                )
+                self.findings.add(_at(row, "kind"), text, allowed, "Correct the kind or the material.")
                 return None
             return material.kind
         if self.range is not None:
             return None  # the unknown material is told already
-        return kind or kind_without_range(sizes["length"] or 0.0, sizes["height"] or 0.0)
+        kind = kind or kind_without_range(sizes["length"] or 0.0, sizes["height"] or 0.0)
+        if kind is None and sizes["length"]:
+            remedy = "Write which it is, or give the range file."
+            self.findings.add(_at(row, "kind"), None, listed(KINDS), remedy)
+        return kind
 
     def _side(self, row: Row, side: str) -> float | None:
         for column, unit in _side_columns(row, side):
             cell = row.cells[column]
             if cell is None:
                 return None
-            place = f"row {row.number}, {column}"
+            place = _at(row, column)
             try:
                 length = read_length(cell, unit)
             except ValueError as error:
@@ -288,7 +321,7 @@ class _Reader:
             remedy = str(error)
         if number is None or not number.is_integer() or not 1 <= number <= MAX_QUANTITY:
             allowed = f"a whole number from 1 to {show(MAX_QUANTITY)}"
-            self.findings.add(f"row {row.number}, quantity", cell, allowed, remedy)
+            self.findings.add(_at(row, "quantity"), cell, allowed, remedy)
             return 1
         return int(number)
 
@@ -298,17 +331,19 @@ class _Reader:
             return bool(cell)
         word = (cell_text(cell) or "").casefold()
         if word not in YES | NO:
-            self.findings.add(f"row {row.number}, remnant", cell, "yes or no", "Write yes for a rest.")
+            self.findings.add(_at(row, "remnant"), cell, "yes or no", "Write yes for a rest.")
         return word in YES
 
     def _words(self, row: Row, column: str, most: int) -> str | None:
         cell: Cell = row.cells.get(column)
-        place = f"row {row.number}, {column}"
+        place = _at(row, column)
         if isinstance(cell, date):
             remedy = "The spreadsheet made a date of it: format the column as text and write it again."
             self.findings.add(place, cell, "text", remedy)
             return None
         text = cell_text(cell)
+        if text is not None and re.match("'[=+@-]", text):
+            text = text[1:]  # put there so that no spreadsheet takes it for a formula
         if text is not None and not (len(text) <= most and text.isprintable()):
             self.findings.add(place, text, f"at most {most} characters on one line", "Shorten it.")
             return None
@@ -322,5 +357,5 @@ class _Reader:
             return parse_flaws(text)
         except ValueError as error:
             allowed = f"spans along the roll, such as {FLAW_EXAMPLE!r}"
-            self.findings.add(f"row {row.number}, flaws", text, allowed, str(error))
+            self.findings.add(_at(row, "flaws"), text, allowed, str(error))
             return ()

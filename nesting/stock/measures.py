@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 
-from nesting.errors import ProblemError
+from nesting.errors import Finding, InputError, ProblemError
 from nesting.model import Flaw
 from nesting.reading.cells import read_number
 from nesting.reading.units import MM_PER_UNIT, LengthError, to_mm
 
-__all__ = ["FLAW_EXAMPLE", "parse_flaws", "read_length", "show_flaws"]
+__all__ = ["FLAW_EXAMPLE", "named_length", "parse_flaws", "plain_mm", "read_length", "show_flaws"]
 
 FLAW_EXAMPLE = "12.5 m - 12.6 m; 20000-20300 x 0-400"
 """Two flaws: one across the whole width, one only from 0 to 400 mm across."""
@@ -58,6 +58,25 @@ def read_length(value: object, unit: str = "mm") -> float:
         if read is not None:
             return to_mm(read, factor_unit)
     return to_mm(value, unit)
+
+
+def named_length(option: str, value: str, *, zero: bool = False) -> float:
+    """The length that an option of a command gives, mm.
+
+    Raises
+    ------
+    InputError
+        When it is no length above 0 (or, with `zero`, of at least 0).
+    """
+    least = "at least 0" if zero else "above 0"
+    try:
+        length = read_length(value)
+        if length > 0 or (zero and length == 0):
+            return length
+        remedy = "Correct it."
+    except ValueError as error:
+        remedy = str(error)
+    raise InputError([Finding(f"--{option}", "the length", value, f"a length {least}", remedy)])
 
 
 def parse_flaws(text: str) -> tuple[Flaw, ...]:
@@ -116,13 +135,13 @@ def show_flaws(flaws: tuple[Flaw, ...]) -> str:
     '12500-12600.5; 20000-20300 x 0-400'
     """
     return "; ".join(
-        f"{_plain(flaw.x0)}-{_plain(flaw.x1)}"
-        + ("" if flaw.y1 is None else f" x {_plain(flaw.y0)}-{_plain(flaw.y1)}")
+        f"{plain_mm(flaw.x0)}-{plain_mm(flaw.x1)}"
+        + ("" if flaw.y1 is None else f" x {plain_mm(flaw.y0)}-{plain_mm(flaw.y1)}")
         for flaw in flaws
     )
 
 
-def _plain(number: float) -> str:
-    """Digits without groups, to a thousandth of a mm; never of the form that could be thousands."""
+def plain_mm(number: float) -> str:
+    """Digits without groups, to a thousandth of a mm, and never such that they could be read as thousands."""
     text = f"{number:.3f}".rstrip("0").rstrip(".")
     return f"{number:.4f}" if len(text.partition(".")[2]) == 3 else text

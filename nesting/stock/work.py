@@ -122,7 +122,7 @@ class Work:
                 what=what,
                 before=snapshot(before),
                 after=snapshot(after),
-                why=(why or self.why)[:400],
+                why="; ".join(filter(None, (self.why, why)))[:400],
                 plan=self.plan,
                 booking=self.booking,
             )

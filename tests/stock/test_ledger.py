@@ -9,7 +9,8 @@ import pytest
 
 from nesting.errors import InputError
 from nesting.model import Flaw, StockPiece
-from nesting.stock.ledger import Correction, Ledger, free_stock, open_ledger
+from nesting.stock.correction import Correction
+from nesting.stock.ledger import Ledger, free_stock, open_ledger
 from nesting.stock.listfile import ListedPiece
 from nesting.stock.store import StockError
 

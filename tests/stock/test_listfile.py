@@ -79,7 +79,7 @@ def test_without_a_range_materials_are_taken_as_written(tmp_path) -> None:
     path = listing(
         tmp_path,
         "id,material,kind,length,width,height\na,Foam,,2000,1000,500\nb,Cloth,,30 m,1500,\n"
-        "c,Tape,roll,9 m,40,\nd,Board,,2440,1220,\n",
+        "c,Tape,roll,9 m,40,\nd,Board,Sheet,2440,1220,\n",
     )
     assert [one.kind for one in read_listed(path)] == ["block", "roll", "roll", "sheet"]
     assert read_stock_list(path)[0].material == "Foam"
@@ -133,6 +133,7 @@ def test_every_problem_is_told_at_once(tmp_path, demo_range) -> None:
         ("material,length,width\n", "at least one piece"),
         ("material,length,width\nx,1.250,900\n", "It could be 1.25 or 1250"),
         ("material,length,width,kind\nx,1250,900,bale\n", "'roll', 'sheet' or 'block'"),
+        ("material,length,width\nx,1250,900\n", "row 2, kind: found nothing; allowed: 'roll', 'sheet' or"),
     ],
 )
 def test_lists_that_cannot_be_read(tmp_path, text, words) -> None:
