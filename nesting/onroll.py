@@ -24,11 +24,11 @@ __all__ = ["Chosen", "choose", "on_roll", "problem_on"]
 TRY_SHARE = 0.1
 """Share of the budget for trying whether some pieces fit."""
 
+FULL = 1.0 + 1e-9
+"""Area of the roll beyond which nobody need try; a perfect fit is allowed for."""
+
 MOST_FILLS = 24
 """Most tries to fill what room is left."""
-
-HOPELESS = 0.995
-"""Share of the roll's area beyond which nobody need try."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,7 +228,7 @@ class _Chooser:
 
     def tried(self, items: Sequence[_Item]) -> Answer | None:
         """An answer in which all the items lie on the roll; None when none was found."""
-        if self.stopped or sum(item.area for item in items) > HOPELESS * self.area:
+        if self.stopped or sum(item.area for item in items) > self.area * FULL:
             return None
         key = tuple(sorted(_total(items).items()))
         if key not in self._answers:
@@ -252,7 +252,7 @@ class _Chooser:
         area = 0.0
         for item in items:
             area += item.area
-            if area > HOPELESS * self.area:
+            if area > self.area * FULL:
                 break
             high += 1
         probe = high
@@ -276,7 +276,7 @@ class _Chooser:
         for item in waiting:
             alike.setdefault(item.counts, []).append(item)
         for group in alike.values():
-            room = self.area * HOPELESS - sum(item.area for item in kept)
+            room = self.area * FULL - sum(item.area for item in kept)
             most = min(len(group), int(room / group[0].area))
             while most > 0 and tries < MOST_FILLS:
                 tries += 1

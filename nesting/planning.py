@@ -286,6 +286,7 @@ def _settle(material: Material, cuts: Sequence[Cut], notes: tuple[str, ...]) -> 
     layouts: list[Layout] = []
     uses: list[StockUse] = []
     shelf: list[StockPiece] = []
+    saved = 0.0
     for cut in cuts:
         answer = cut.answer
         issued = issue(material, cut.demands, answer.layouts, cut.stock, new=cut.new)
@@ -300,6 +301,7 @@ def _settle(material: Material, cuts: Sequence[Cut], notes: tuple[str, ...]) -> 
         ]
         layouts += issued.layouts
         shelf += issued.shelf(cut.stock)
+        saved += issued.saved
     demands = tuple(demand for cut in cuts for demand in cut.demands)
     return MaterialPlan(
         material=material,
@@ -313,7 +315,7 @@ def _settle(material: Material, cuts: Sequence[Cut], notes: tuple[str, ...]) -> 
             demands,
             layouts,
             uses,
-            value=sum(cut.answer.value for cut in cuts),
+            value=sum(cut.answer.value for cut in cuts) - saved,
             bound=sum(cut.answer.bound for cut in cuts),
             shelf=shelf,
         ),
