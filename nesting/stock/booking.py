@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from sqlalchemy import select
@@ -115,6 +115,7 @@ def book(plan: Plan, ledger: Ledger, cut: Cut) -> Outcome:
         booked = booked_plies(before, part.material.key)
         plies = _plies(part, cut, layout, sum(n for (at, _), n in booked.items() if at == cut.layout))
         portions = _portions(part, cut, layout, plies, booked, consumed(before))
+        _check_known(work, cut, portions)
         there = {held.id.casefold(): held for held in work.take_there(p.piece for p in portions if p.piece)}
         fates = _Fates(layout, plies, cut)
         batch = 0
@@ -215,7 +216,19 @@ def _check_length(part: MaterialPlan, cut: Cut, plies: int, each: float) -> None
     if cut.length_used < least * (1 - STRETCH) and not cut.not_cut:
         raise StockError(
             f"{plies} plies of layout {cut.layout} are {show(least)} mm long without their ends; "
-            f"{show(cut.length_used)} mm do not hold them. If something was left uncut, say so with --not-cut."
+            f"{show(cut.length_used)} mm do not hold them. If some was left uncut, add --not-cut."
+        )
+
+
+def _check_known(work: Work, cut: Cut, portions: Sequence[Share]) -> None:
+    """Refuse to book on pieces of the plan that the ledger never had; a stock list may have named them."""
+    ids = [portion.piece for portion in portions if portion.piece]
+    known = work.taken(ids)
+    unknown = [id_ for id_ in ids if id_.casefold() not in known]
+    if unknown and not cut.pieces:
+        raise StockError(
+            f"The plan was made for {listed(unknown)}, which the ledger does not have. Say with --piece what "
+            "was cut, or add --demand-only to book the pieces and leave stock alone."
         )
 
 

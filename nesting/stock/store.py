@@ -241,9 +241,7 @@ def _in_words(name: str, error: SQLAlchemyError) -> StockError:
     if any(word in low for word in ("database is locked", "lock timeout", "deadlock", "could not serialize")):
         return StockError(f"{name} is in use by others. Nothing was changed: try again in a moment.")
     if "unique" in low or "duplicate key" in low:
-        return StockError(
-            f"Somebody else has just used the same id in {name}. Nothing was changed: try again."
-        )
+        return StockError(f"Somebody else just used the same id in {name}. Nothing was changed: try again.")
     if "readonly" in low or "unable to open" in low or "permission denied" in low:
         return StockError(f"{name} cannot be written or opened ({said}). Ask for access, or choose another.")
     if "disk is full" in low or "disk i/o" in low:
