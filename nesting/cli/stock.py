@@ -67,6 +67,7 @@ def list_(
     material: MaterialOption = None,
     state: StateOption = None,
     plan: Annotated[str | None, typer.Option(help="Only what is reserved for this plan.")] = None,
+    totals: Annotated[bool, typer.Option("--totals", help="How much there is of each material.")] = False,
     ledger: LedgerOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -76,17 +77,18 @@ def list_(
     """
     from nesting.cli.console import print_json, print_table
     from nesting.stock.ledger import open_ledger
-    from nesting.stock.views import piece_table, piece_values
+    from nesting.stock.views import piece_table, piece_values, total_table, total_values
 
     with open_ledger(ledger) as opened:
         if material is not None:
             material = opened.known_material(material)
         pieces = opened.pieces(material=material, states=_states(state), plan=plan)
-        if json:
-            print_json([piece_values(held) for held in pieces])
-            return
-        count = f"{len(pieces)} piece" + ("s" if len(pieces) != 1 else "")
-        print_table(f"Stock in {opened.store.name}: {count}", *piece_table(pieces))
+        name = opened.store.name
+    if json:
+        print_json(total_values(pieces) if totals else [piece_values(held) for held in pieces])
+        return
+    count = f"{len(pieces)} piece" + ("s" if len(pieces) != 1 else "")
+    print_table(f"Stock in {name}: {count}", *(total_table(pieces) if totals else piece_table(pieces)))
 
 
 @stock.command("take-in")

@@ -22,11 +22,14 @@ from nesting import __version__
 from nesting.errors import NestingError
 from nesting.stock import tables
 
-__all__ = ["DEFAULT_FILE", "StockError", "Store", "now", "open_store", "where_is"]
+__all__ = ["DEFAULT_FILE", "StockError", "Store", "now", "open_store", "tidy", "where_is"]
 
 DEFAULT_FILE = "stock.db"
 PLACE_VARIABLE = "NESTING_LEDGER"
 WHO_VARIABLE = "NESTING_WHO"
+
+MAX_WHO = 80
+"""Most characters of a name."""
 
 PATIENCE = 20.0
 """Seconds to wait for others who are writing."""
@@ -57,7 +60,12 @@ def _who(given: str | None) -> str:
             name = getpass.getuser()
         except (OSError, KeyError, ImportError):  # no such user in the system's list
             name = "unknown"
-    return name[:80]
+    return tidy(name, MAX_WHO) or "unknown"
+
+
+def tidy(text: str, most: int) -> str:
+    """Text on one line, without what cannot be printed, cut off after so many characters."""
+    return " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())[:most]
 
 
 class Store:

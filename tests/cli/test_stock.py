@@ -55,6 +55,11 @@ def test_a_store_from_delivery_to_writing_off(work, monkeypatch, capsys) -> None
     assert [(piece["id"], piece["length mm"], piece["state"]) for piece in listed] == [
         ("R-0001", 28_800, "free")
     ]
+    assert run(monkeypatch, "stock", "list", "--totals", "--json") == 0
+    told = capsys.readouterr().out
+    totals = {row["material"]: (row["free"], row["unit"]) for row in json.loads(told)}
+    assert totals["cloth"] == (75.5, "m")
+    assert totals["board"] == (pytest.approx(2.44 * 1.83), "m2")
     assert run(monkeypatch, "stock", "show", "Q1") == 0
     told = capsys.readouterr().out
     for words in ("Ann", "taken in", "delivery 12", "width 2 200 -> 2 190", "measured again"):
