@@ -12,7 +12,7 @@ from nesting.cli.options import JsonOption, LedgerOption, WhoOption
 
 if TYPE_CHECKING:
     from nesting.catalogue import Range
-    from nesting.stock.records import Held
+    from nesting.stock.records import Held, State
 
 __all__ = ["stock"]
 
@@ -44,6 +44,10 @@ RangeOption: TypeAlias = Annotated[
 MaterialOption: TypeAlias = Annotated[
     str | None, typer.Option("--material", "-m", help="Only this material, by its key.")
 ]
+StateOption: TypeAlias = Annotated[
+    list[StateChoice] | None,
+    typer.Option("--state", "-s", help="Pieces in this state; may be repeated. Default: what is there."),
+]
 LengthOption: TypeAlias = Annotated[
     str | None, typer.Option(help="Measured length, mm or with a unit: '48.5 m'.")
 ]
@@ -61,11 +65,9 @@ FlawsOption: TypeAlias = Annotated[
 @stock.command("list")
 def list_(
     material: MaterialOption = None,
-    state: Annotated[
-        list[StateChoice] | None,
-        typer.Option("--state", "-s", help="Pieces in this state; may be repeated. Default: what is there."),
-    ] = None,
+    state: StateOption = None,
     plan: Annotated[str | None, typer.Option(help="Only what is reserved for this plan.")] = None,
+    totals: Annotated[bool, typer.Option("--totals", help="How much there is of each material.")] = False,
     ledger: LedgerOption = None,
     json: JsonOption = False,
 ) -> None:
@@ -75,20 +77,18 @@ def list_(
     """
     from nesting.cli.console import print_json, print_table
     from nesting.stock.ledger import open_ledger
-    from nesting.stock.records import STATES
-    from nesting.stock.views import piece_table, piece_values
+    from nesting.stock.views import piece_table, piece_values, total_table, total_values
 
-    chosen = [str(one) for one in state or (StateChoice.FREE, StateChoice.RESERVED)]
-    wanted = [one for one in STATES if one in chosen or StateChoice.ALL in chosen]
     with open_ledger(ledger) as opened:
         if material is not None:
             material = opened.known_material(material)
-        pieces = opened.pieces(material=material, states=wanted, plan=plan)
-        if json:
-            print_json([piece_values(held) for held in pieces])
-            return
-        count = f"{len(pieces)} piece" + ("s" if len(pieces) != 1 else "")
-        print_table(f"Stock in {opened.store.name}: {count}", *piece_table(pieces))
+        pieces = opened.pieces(material=material, states=_states(state), plan=plan)
+        name = opened.store.name
+    if json:
+        print_json(total_values(pieces) if totals else [piece_values(held) for held in pieces])
+        return
+    count = f"{len(pieces)} piece" + ("s" if len(pieces) != 1 else "")
+    print_table(f"Stock in {name}: {count}", *(total_table(pieces) if totals else piece_table(pieces)))
 
 
 @stock.command("take-in")
@@ -297,12 +297,13 @@ def show(id_: IdArgument, ledger: LedgerOption = None, json: JsonOption = False)
 def export(
     output: Annotated[Path, typer.Option("--output", "-o", metavar="FILE", help="CSV file to write.")],
     material: MaterialOption = None,
+    state: StateOption = None,
     ledger: LedgerOption = None,
     json: JsonOption = False,
 ) -> None:
     """Write what is there as CSV, which take-in and planning read.
 
-    Example: nesting stock export -o stock.csv
+    Example: nesting stock export --state free -o stock.csv
     """
     from nesting.cli.console import print_json
     from nesting.stock.ledger import open_ledger
@@ -311,12 +312,19 @@ def export(
     with open_ledger(ledger) as opened:
         if material is not None:
             material = opened.known_material(material)
-        pieces = opened.pieces(material=material, states=("free", "reserved"))
+        pieces = opened.pieces(material=material, states=_states(state))
     write_stock_list(pieces, output)
     if json:
         print_json({"file": output, "pieces": len(pieces)})
     else:
         typer.echo(f"{len(pieces)} pieces written to {output}.")
+
+
+def _states(chosen: list[StateChoice] | None) -> list[State]:
+    from nesting.stock.records import STATES
+
+    wanted = [str(one) for one in chosen or (StateChoice.FREE, StateChoice.RESERVED)]
+    return [one for one in STATES if one in wanted or StateChoice.ALL in wanted]
 
 
 def _range(path: Path | None) -> Range | None:

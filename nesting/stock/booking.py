@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-
-from sqlalchemy import select
 
 from nesting.model import Demand, Layout, MaterialPlan, OrderShare, Plan, RollMaterial
 from nesting.reading.findings import listed, near
@@ -115,6 +113,8 @@ def book(plan: Plan, ledger: Ledger, cut: Cut) -> Outcome:
         booked = booked_plies(before, part.material.key)
         plies = _plies(part, cut, layout, sum(n for (at, _), n in booked.items() if at == cut.layout))
         portions = _portions(part, cut, layout, plies, booked, consumed(before))
+        _check_known(work, cut, portions)
+        work.kept_for(number, part.material.key)  # locked first, as they may be released in the end
         there = {held.id.casefold(): held for held in work.take_there(p.piece for p in portions if p.piece)}
         fates = _Fates(layout, plies, cut)
         batch = 0
@@ -137,7 +137,7 @@ def book(plan: Plan, ledger: Ledger, cut: Cut) -> Outcome:
                 changed[id_] = work.use_up(held)
                 rests = ply_rests(part, layout) if cut.rests is None else cut.rests
                 remnants += [_remnant(work, held, rest) for rest in rests]
-        for held in _kept(work, number, part):
+        for held in work.kept_for(number, part.material.key):
             if not unbooked(part, booked, held.id):
                 changed[held.id] = work.release(held)
         made = tuple(booking for booking in load(work.connection, number) if booking.batch == batch)
@@ -215,7 +215,19 @@ def _check_length(part: MaterialPlan, cut: Cut, plies: int, each: float) -> None
     if cut.length_used < least * (1 - STRETCH) and not cut.not_cut:
         raise StockError(
             f"{plies} plies of layout {cut.layout} are {show(least)} mm long without their ends; "
-            f"{show(cut.length_used)} mm do not hold them. If something was left uncut, say so with --not-cut."
+            f"{show(cut.length_used)} mm do not hold them. If some was left uncut, add --not-cut."
+        )
+
+
+def _check_known(work: Work, cut: Cut, portions: Sequence[Share]) -> None:
+    """Refuse to book on pieces of the plan that the ledger never had; a stock list may have named them."""
+    ids = [portion.piece for portion in portions if portion.piece]
+    known = work.taken(ids)
+    unknown = [id_ for id_ in ids if id_.casefold() not in known]
+    if unknown and not cut.pieces:
+        raise StockError(
+            f"The plan was made for {listed(unknown)}, which the ledger does not have. Say with --piece what "
+            "was cut, or add --demand-only to book the pieces and leave stock alone."
         )
 
 
@@ -292,7 +304,7 @@ def _write(
         "piece": piece,
         "at": work.at,
         "who": work.who,
-        "note": cut.note[:400],
+        "note": work.why,
     }
     key = work.connection.execute(table.insert().values(**values)).inserted_primary_key
     assert key is not None
@@ -329,17 +341,6 @@ def _remnant(work: Work, parent: Held, size: tuple[float, float, float]) -> Held
     if faults:
         raise StockError(f"No such rest can be: {'; '.join(faults)}.")
     return made
-
-
-def _kept(work: Work, plan: str, part: MaterialPlan) -> list[Held]:
-    """What is still reserved for a plan, of one material."""
-    kept, pieces = tables.reservations, tables.pieces
-    query = (
-        select(kept.c.piece)
-        .join(pieces, pieces.c.id == kept.c.piece)
-        .where(kept.c.plan == plan, pieces.c.material == part.material.key)
-    )
-    return work.take(work.connection.execute(query).scalars().all())
 
 
 def still_to_cut(plan: Plan, ledger: Ledger) -> dict[str, dict[str, int]]:

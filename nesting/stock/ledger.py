@@ -244,10 +244,10 @@ class Ledger:
     def release(self, ids: Iterable[str] = (), *, plan: str | None = None, why: str = "") -> tuple[Held, ...]:
         """Let others have pieces again: these, and all that are kept for `plan`."""
         with self.work(plan=plan or "", why=why) as work:
-            kept = tables.reservations
-            more = work.connection.execute(select(kept.c.piece).where(kept.c.plan == plan)).scalars().all()
-            found = work.take_there(dict.fromkeys([*ids, *more]))
-            return tuple(work.release(held) for held in found if held.state == "reserved")
+            found = {held.id: held for held in work.take_there(ids)}
+            if plan is not None:
+                found |= {held.id: held for held in work.kept_for(plan)}
+            return tuple(work.release(held) for held in found.values() if held.state == "reserved")
 
     def use(
         self, id_: str, *, length: float | None = None, least: float = 0.0, why: str = "", plan: str = ""
@@ -266,7 +266,7 @@ class Ledger:
         with self.work(plan=plan, why=why) as work:
             (held,) = work.take_there([id_])
             if held.plan and held.plan != plan:
-                work.reserve(held, plan)  # says whose it is
+                raise reserved_for_another(held)
             if length is None:
                 used = work.use_up(held)
             else:

@@ -204,6 +204,10 @@ class _Reader:
         place = self._words(row, "place", MAX_TEXT) or ""
         flaws = self._flaws(row)
         kind = self._kind(row, material, sizes)
+        if self.range is None or remnant:
+            for side in ("length", "width"):
+                if sizes[side] is None:
+                    self.findings.add(_at(row, side), None, "a measured length above 0", "Measure it.")
         id_ = given or f"row {row.number}"
         ids = [id_] if quantity == 1 else [f"{id_}-{at}" for at in range(1, quantity + 1)]
         faulty = len(self.findings) > before
@@ -290,6 +294,7 @@ class _Reader:
         return kind
 
     def _side(self, row: Row, side: str) -> float | None:
+        """A measured side, mm; None when it is blank, 0 when something is wrong with it."""
         for column, unit in _side_columns(row, side):
             cell = row.cells[column]
             if cell is None:
@@ -299,10 +304,10 @@ class _Reader:
                 length = read_length(cell, unit)
             except ValueError as error:
                 self.findings.add(place, cell, f"a length in {unit}, or with its unit", str(error))
-                return None
+                return 0.0
             if length < 0 or (length == 0 and side != "height"):
                 self.findings.add(place, cell, "a length above 0", "Measure it, or take the row out.")
-                return None
+                return 0.0
             return length
         return None
 

@@ -11,7 +11,7 @@ from typing import Any
 from nesting.model import Flaw
 from nesting.reading.units import show
 from nesting.stock.measures import plain_mm, show_flaws
-from nesting.stock.records import Entry, Held
+from nesting.stock.records import DONE, Entry, Held
 
 __all__ = [
     "entry_values",
@@ -20,6 +20,8 @@ __all__ = [
     "piece_table",
     "piece_values",
     "sizes",
+    "total_table",
+    "total_values",
     "write_stock_list",
 ]
 
@@ -83,6 +85,56 @@ def piece_table(pieces: Sequence[Held]) -> tuple[list[str], list[list[str]]]:
     ]
     used = [at for at in range(len(headings)) if not rows or any(row[at] for row in rows)]
     return [headings[at] for at in used], [[row[at] for at in used] for row in rows]
+
+
+def total_values(pieces: Sequence[Held]) -> list[dict[str, Any]]:
+    """What there is of each material: pieces, and metres of rolls, m2 of sheets or m3 of blocks."""
+    totals: dict[tuple[str, str], dict[str, Any]] = {}
+    for held in pieces:
+        if held.state in DONE:
+            continue
+        row = totals.setdefault(
+            (held.piece.material, held.kind),
+            {
+                "material": held.piece.material,
+                "kind": held.kind,
+                "unit": UNITS[held.kind],
+                "pieces": 0,
+                "remnants": 0,
+                "free": 0.0,
+                "reserved": 0.0,
+            },
+        )
+        row["pieces"] += 1
+        row["remnants"] += held.piece.remnant
+        row[held.state] += amount(held)
+    return list(totals.values())
+
+
+UNITS = {"roll": "m", "sheet": "m2", "block": "m3"}
+
+
+def amount(held: Held) -> float:
+    """Metres of a roll, m2 of a sheet, m3 of a block, all as measured."""
+    piece = held.piece
+    if held.kind == "roll":
+        return piece.length / 1e3
+    return piece.length * piece.width / 1e6 * (piece.height / 1e3 if held.kind == "block" else 1.0)
+
+
+def total_table(pieces: Sequence[Held]) -> tuple[list[str], list[list[str]]]:
+    """Headings and cells of what there is of each material."""
+    headings = ["material", "kind", "pieces", "remnants among them", "free", "reserved"]
+    return headings, [
+        [
+            row["material"],
+            row["kind"],
+            str(row["pieces"]),
+            str(row["remnants"] or ""),
+            *(f"{row[state]:,.2f} {row['unit']}" if row[state] else "" for state in ("free", "reserved")),
+        ]
+        for row in total_values(pieces)
+    ]
 
 
 def entry_values(entry: Entry) -> dict[str, Any]:

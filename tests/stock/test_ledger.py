@@ -107,6 +107,20 @@ def test_what_is_reserved_is_for_its_plan_alone(ledger: Ledger) -> None:
     assert whats == ["taken in", "reserved", "cut", "released"]
 
 
+@pytest.mark.parametrize("number", ["", "x" * 41, "a\nb"])
+def test_numbers_that_no_plan_has_are_refused(ledger: Ledger, number: str) -> None:
+    """A piece reserved for nobody would be lost to all."""
+    ledger.take_in([roll()])
+    with pytest.raises(StockError, match="is no number of a plan"):
+        ledger.reserve(["R1"], number)
+
+
+def test_reasons_are_kept_on_one_line(ledger: Ledger) -> None:
+    """Whatever a terminal passes on, also half a letter."""
+    ledger.take_in([roll()], why="wet\n\tcorner \udcff")
+    assert ledger.history("R1")[0].why == "wet corner"
+
+
 def test_corrections_are_checked_and_give_a_reason(ledger: Ledger, demo_range) -> None:
     """New sizes must be possible, also for the material."""
     piece = StockPiece(id="Q", material="quilt-classic", length=40_000.0, width=2200.0)
