@@ -219,7 +219,8 @@ def _plan(
         beds=beds,
         materials=materials,
     )
-    return replace(plan, number=hashlib.sha256(repr(plan).encode()).hexdigest()[:8])
+    # The number says what is cut: how maps are written does not come into it.
+    return replace(plan, number=hashlib.sha256(repr(plan).encode()).hexdigest()[:8], workshop=range_.workshop)
 
 
 def _result(wait: Callable[[], MaterialPlan], stop: threading.Event) -> MaterialPlan:

@@ -146,7 +146,7 @@ def test_a_sound_stretch_before_a_flaw_is_kept_when_nothing_fits_there() -> None
     check(plan)
     assert plan.stock[0].starts == (2580.0,)
     kept = [(remnant.source, remnant.length, remnant.width) for remnant in plan.remnants]
-    assert kept == [("R-1, from 0.00 m to 2.50 m", 2500, 1000)]
+    assert kept == [("R-1, from 0 mm to 2500 mm", 2500, 1000)]
     assert plan.figures.remnants == pytest.approx(2.5 * 1.04)
 
 

@@ -13,11 +13,11 @@ from nesting.cli.options import (
     EffortOption,
     JsonOption,
     OutputOption,
-    Paper,
     PaperOption,
     RangeArgument,
     SecondsOption,
     SeedOption,
+    UnitsOption,
 )
 
 if TYPE_CHECKING:
@@ -125,7 +125,8 @@ def marker(
             "plies of each. Without effect on a roll with flaws.",
         ),
     ] = 0.0,
-    paper: PaperOption = Paper.A3,
+    paper: PaperOption = None,
+    units: UnitsOption = None,
     effort: EffortOption = DEFAULT_EFFORT,
     seconds: SecondsOption = None,
     seed: SeedOption = 0,
@@ -142,6 +143,7 @@ def marker(
     from nesting.cli.console import print_json, print_table
     from nesting.cli.plan import keep_plan
     from nesting.cli.progress import watching
+    from nesting.measures import shown_amount, shown_for
     from nesting.output import check_folder
     from nesting.planning import Budget, make_marker
     from nesting.reports.summary import open_lines, summary, table
@@ -150,7 +152,7 @@ def marker(
     from nesting.stock.store import where_is
 
     check_folder(output)
-    range_ = load_range(range_file)
+    range_ = load_range(range_file).shown_in(units, paper)
     where = where_is(ledger)
     if (roll is None) == (roll_size is None):
         raise typer.BadParameter("give either --roll ID or --roll-size WIDTHxLENGTH", param_hint="--roll")
@@ -188,13 +190,14 @@ def marker(
     (part,) = made.materials
     if part.layouts:
         kept = roll is not None and not no_reserve and is_ledger(where)
-        keep_plan(made, output, paper, budget.workers, where if kept else None)
+        keep_plan(made, output, budget.workers, where if kept else None)
     if json:
         print_json(summary(made))
     elif part.layouts:
         use = part.stock[0]
-        title = f"{made.range_name}: {use.name}, {use.used / 1e3:.2f} m used, {use.rest / 1e3:.2f} m left"
-        print_table(title, *table(made))
+        with shown_for(made.workshop):
+            used, left = (shown_amount(length / 1e3, "m", 2) for length in (use.used, use.rest))
+        print_table(f"{made.range_name}: {use.name}, {used} used, {left} left", *table(made))
         typer.echo(f"Cut maps and cut list are in {output}; print {output / 'maps.pdf'}.")
     for line in (*part.notes, *open_lines(made)):
         typer.echo(line, err=True)

@@ -8,18 +8,19 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from nesting.cli.completion import materials
 from nesting.cli.options import (
     DateOrderOption,
     EffortOption,
     JsonOption,
     OrdersArgument,
     OutputOption,
-    Paper,
     PaperOption,
     RangeArgument,
     SecondsOption,
     SeedOption,
     StockOption,
+    UnitsOption,
     WorkersOption,
 )
 
@@ -45,7 +46,10 @@ def plan(
         typer.Option("--to", formats=["%Y-%m-%d"], metavar="DATE", help="Last due date."),
     ] = None,
     material: Annotated[
-        list[str] | None, typer.Option("--material", "-m", help="Only this material; may be repeated.")
+        list[str] | None,
+        typer.Option(
+            "--material", "-m", help="Only this material; may be repeated.", autocompletion=materials
+        ),
     ] = None,
     stock: StockOption = None,
     reserve: Annotated[
@@ -58,7 +62,8 @@ def plan(
         bool, typer.Option("--no-new", help="Use only what is on the shelf; the rest cannot be cut.")
     ] = False,
     date_order: DateOrderOption = None,
-    paper: PaperOption = Paper.A3,
+    paper: PaperOption = None,
+    units: UnitsOption = None,
     effort: EffortOption = DEFAULT_EFFORT,
     seconds: SecondsOption = None,
     seed: SeedOption = 0,
@@ -84,6 +89,7 @@ def plan(
         materials=material,
         date_order=date_order,
         paper=paper,
+        units=units,
         budget=budget,
         json=json,
         stock=stock,
@@ -94,17 +100,17 @@ def plan(
         raise typer.Exit(1)
 
 
-def keep_plan(made: Plan, output: Path, paper: str, workers: int, ledger: str | None) -> None:
+def keep_plan(made: Plan, output: Path, workers: int, ledger: str | None) -> None:
     """Write a plan's folder; with a ledger only after its pieces are reserved there."""
     from nesting.output import write_plan
     from nesting.stock.shelves import release_for, reserve_for, used_pieces
 
     if ledger is None or not used_pieces(made):
-        write_plan(made, output, paper, workers)
+        write_plan(made, output, workers=workers)
         return
     reserve_for(made, ledger)
     try:
-        write_plan(made, output, paper, workers)
+        write_plan(made, output, workers=workers)
     except BaseException:
         release_for(made, ledger)
         raise
@@ -119,7 +125,8 @@ def run_plan(
     last: datetime.date | None,
     materials: list[str] | None,
     date_order: str | None,
-    paper: str,
+    paper: str | None,
+    units: str | None,
     budget: Budget,
     json: bool,
     stock: str | None = None,
@@ -139,13 +146,13 @@ def run_plan(
     check_folder(output)
     if reserve:
         check_ledger(stock)
-    range_ = load_range(range_file)
+    range_ = load_range(range_file).shown_in(units, paper)
     chosen = [range_.find_material(text).key for text in materials] if materials else None
     book = load_orders(orders_file, range_, date_order=date_order).between(first, last)
     shelf = shelves(stock_of(stock, range_)) if stock else {}
     with watching(quiet=json) as watch:
         made = make_plan(range_, book, materials=chosen, budget=budget, watch=watch, stock=shelf, new=new)
-    keep_plan(made, output, paper, budget.workers, stock if reserve else None)
+    keep_plan(made, output, budget.workers, stock if reserve else None)
     if json:
         print_json(summary(made))
     else:

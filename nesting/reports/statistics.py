@@ -296,7 +296,7 @@ def _roll_remnants(
         if roll.rest >= material.min_remnant:
             yield Remnant(source=roll.name, length=roll.rest, width=width)
         for low, high in sound_stretches(material, demands, layouts, roll, piece):
-            source = f"{roll.name}, from {low / 1e3:.2f} m to {high / 1e3:.2f} m"
+            source = f"{roll.name}, from {low:.0f} mm to {high:.0f} mm"
             yield Remnant(source=source, length=high - low, width=width)
 
 

@@ -47,7 +47,7 @@ def stocks_of(problem: SheetProblem) -> list[Stock]:
 
 def _stock_of(problem: SheetProblem, index: int) -> Stock:
     sheet = problem.sheets[index]
-    rims = problem.rims(sheet)
+    rims = problem.rims_of(sheet)
     low_x, low_y = grid_up(rims.x0), grid_up(rims.y0)
     length = max(0, grid_down(sheet.length - rims.x1) - low_x)
     width = max(0, grid_down(sheet.width - rims.y1) - low_y)
@@ -116,7 +116,7 @@ class StagedMaker:
             kind = int(grid.owner[box])
             spots.append((kind, box - int(grid.start[kind]), *corner))
             size = (int(grid.dx[box]), int(grid.dy[box]), 0)
-            return piece_in(corner, extent, size, len(spots) - 1, grid.kerf)
+            return piece_in(corner, extent, size, len(spots) - 1, (grid.kerf,) * 3)
 
         tree = sections_tree(
             self._stock.corner,
