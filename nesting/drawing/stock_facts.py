@@ -150,13 +150,14 @@ def _about(piece: StockPiece | None) -> str:
 
 
 def stock_words(material_plan: MaterialPlan, index: int) -> str:
-    """The same for a cell of a list: ``"R-2 from 12.62 m x2; roll 1 from 0.00 m"``."""
+    """The same for a cell of a list: ``"R-2 from 12.62 m x2; new roll 1 from 0.00 m"``."""
     if not material_plan.shelf:
         return ""
     words = []
     for lay in _lays(material_plan, index):
         start = "" if lay.start is None else f" from {_metres(lay.start)}"
-        words.append(f"{lay.use.name}{start}{f' x{lay.plies}' if lay.plies > 1 else ''}")
+        name = lay.use.name if lay.piece else f"new {lay.use.name}"
+        words.append(f"{name}{start}{f' x{lay.plies}' if lay.plies > 1 else ''}")
     return "; ".join(words)
 
 
