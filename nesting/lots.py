@@ -13,7 +13,16 @@ from typing import NamedTuple, Protocol
 from nesting.model import Demand, Missing, OrderShare, RollMaterial, StockPiece
 from nesting.packing import Answer
 
-__all__ = ["Cut", "Product", "by_lot", "nothing_cut", "one_way_each", "products", "share_of"]
+__all__ = [
+    "Cut",
+    "Product",
+    "by_lot",
+    "nothing_cut",
+    "one_way_each",
+    "products",
+    "share_of",
+    "split_products",
+]
 
 TRIES = 8
 """How often a lot is planned, with fewer products each time, until all it was given fits."""
@@ -86,6 +95,15 @@ def _shares(demand: Demand) -> list[OrderShare]:
     """The order shares of a demand, and one for what no order asks for."""
     spare = demand.quantity - sum(share.pieces for share in demand.orders)
     return [*demand.orders, *([OrderShare(order="", due="", pieces=spare)] if spare > 0 else [])]
+
+
+def split_products(cut: Iterable[Demand], left: Iterable[Demand], roll: StockPiece) -> tuple[str, ...]:
+    """A note of the products that are only partly cut from one roll; none where all are whole."""
+    both = sorted(set(products(cut)) & set(products(left)))
+    if not both:
+        return ()
+    lot = f"lot {roll.lot}" if roll.lot else f"the lot of {roll.id}"
+    return (f"Cut from {lot}, too, what is left open of {', '.join(map(str, both))}: one lot to a product.",)
 
 
 def share_of(demands: Iterable[Demand], chosen: Iterable[Product], suffix: str = "") -> tuple[Demand, ...]:

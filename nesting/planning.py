@@ -21,7 +21,7 @@ from nesting import __version__
 from nesting.catalogue import Range
 from nesting.errors import NestingError
 from nesting.issued import verify_issue
-from nesting.lots import Cut, by_lot, nothing_cut
+from nesting.lots import Cut, by_lot, nothing_cut, split_products
 from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockPiece, StockUse
 from nesting.onroll import choose, on_roll, problem_on
 from nesting.orders import OrderBook, demand_by_material
@@ -181,6 +181,8 @@ def make_marker(
     answer = chosen.answer or Answer(layouts=(), value=0.0, bound=0.0, stopped="proved")
     if chosen.answer is not None:
         verify(problem_on(material, chosen.demands, roll, setup), answer)
+    if material.one_lot:
+        notes += split_products(chosen.demands, [item.demand for item in chosen.open], roll)
     cut = Cut(chosen.demands, on_roll(answer, roll), (roll,), new=False)
     plan = replace(_settle(material, [cut], notes), open=chosen.open)
     watch.finished(plan)

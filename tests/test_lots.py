@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from nesting.lots import Product, by_lot, nothing_cut, one_way_each, products, share_of
+from nesting.lots import Product, by_lot, nothing_cut, one_way_each, products, share_of, split_products
 from nesting.model import Demand, MaterialPlan, OrderShare, Panel, RollMaterial, StockPiece
 from nesting.planning import Budget, Watch, plan_material
 
@@ -132,6 +132,17 @@ def test_products_are_ordered_by_due_date_and_shares_keep_their_orders() -> None
     assert [demand.quantity for demand in part] == [6, 12]
     assert [demand.quantity for demand in rest] == [6, 12]
     assert products(ORDERS)[Product("2026-12-07", "A-1", "M", "S")] == pytest.approx(4 * 3.0)
+
+
+def test_a_product_that_is_only_partly_cut_is_named() -> None:
+    """The rest of A-2 must come from the same lot; A-1 and A-3 are whole on either side."""
+    first, second, third = products(ORDERS)
+    (piece,) = rolls(("X", 9000))
+    (note,) = split_products(share_of(ORDERS, [first, second]), share_of(ORDERS, [second, third]), piece)
+    assert "lot X" in note
+    assert "A-2 (M S)" in note
+    assert "A-1" not in note
+    assert split_products(share_of(ORDERS, [first]), share_of(ORDERS, [second]), piece) == ()
 
 
 def test_a_lot_that_holds_nothing_is_left_alone() -> None:

@@ -152,6 +152,33 @@ def test_what_is_open_goes_on_the_next_roll(work, monkeypatch, capsys) -> None:
     assert second.shelf[0].id == "R-2"
 
 
+def test_what_is_booked_as_damaged_is_open_again_and_what_is_on_its_way_is_not(
+    work, monkeypatch, capsys
+) -> None:
+    """Of six pieces on the first roll some are cut and one of them is spoilt: one more is to be cut."""
+    assert marker(monkeypatch, "--roll", "R-1", out="one") == 0
+    (first,) = read_plan(Path("one") / "plan.json").materials
+    each = len(first.layouts[0].placements)
+    key = first.demands[0].key
+    words = ("book", "one/plan.json", "--layout", 1, "--plies", 1, "--damaged", f"{key}=1")
+    assert run(monkeypatch, *words) == 0
+    assert marker(monkeypatch, "--open", "one/plan.json", "--roll", "R-2", out="two") == 0
+    capsys.readouterr()
+    (second,) = read_plan(Path("two") / "plan.json").materials
+    assert each >= 2
+    assert second.figures.piece_count == 14 - 6 + 1
+    assert not second.open
+
+
+def test_of_a_plan_that_meant_to_cut_all_everything_unbooked_is_open(work, monkeypatch, capsys) -> None:
+    """A weekly plan that nobody has begun can be cut from one roll instead."""
+    words = ("plan", "range.toml", "orders.csv", "-o", "week", "--effort", 3, "-m", "ticking")
+    assert run(monkeypatch, *words) == 0
+    assert marker(monkeypatch, "--open", "week/plan.json", "--roll", "R-2", out="two") == 0
+    (part,) = read_plan(Path("two") / "plan.json").materials
+    assert part.figures.piece_count == 14
+
+
 def test_a_roll_without_an_id_takes_its_size_and_flaws_from_the_command(work, monkeypatch, capsys) -> None:
     """Nothing is reserved; sizes may have units."""
     words = ("--roll-size", "2150 x 8 m", "--flaw", "3 m - 3.1 m", "-m", "Ticking", "--json")
