@@ -63,20 +63,16 @@ class _Item:
     area: float
 
 
-def problem_on(
-    material: RollMaterial, demands: Sequence[Demand], roll: StockPiece, setup: float = 0.0
-) -> Problem:
+def problem_on(material: RollMaterial, demands: Sequence[Demand], roll: StockPiece) -> Problem:
     """The problem of cutting pieces from one roll.
 
     A roll without flaws is treated as if it had no end, so that markers are found that are laid in many
-    plies; whether it is long enough is then asked of the answer. Only then does `setup`, the cost of every
-    different marker as mm of cloth, count.
+    plies; whether it is long enough is then asked of the answer.
     """
     if roll.flaws or material.process == "lengths":
         return problem_for(material, demands, (roll,), new=False)
     own = replace(material, measured_width=roll.width, width=max(material.width, roll.width))
-    problem = problem_for(replace(own, roll_length=roll.length), demands)
-    return replace(problem, setup=setup) if isinstance(problem, RollProblem) else problem
+    return problem_for(replace(own, roll_length=roll.length), demands)
 
 
 def fits_on(material: RollMaterial, answer: Answer, problem: Problem, roll: StockPiece) -> bool:
@@ -109,7 +105,6 @@ def choose(
     seed: int = 0,
     seconds: float | None = None,
     whole_beds: bool = False,
-    setup: float = 0.0,
     watch: Callable[[int, int], None] = lambda fitting, tried: None,
 ) -> Chosen:
     """Choose what is cut from one roll, and cut it.
@@ -120,8 +115,6 @@ def choose(
         As for `solve`, for the final answer; each try gets a tenth.
     whole_beds
         Cut all pieces of a bed that are of this material, or none.
-    setup
-        Cost of every different marker, as mm of cloth: the more, the fewer markers and the more plies.
     watch
         Told how many items fit and how many were tried.
     """
@@ -129,7 +122,7 @@ def choose(
     if material.one_lot:
         demands = one_way_each(demands, roll.width)
         whole_beds = True
-    chooser = _Chooser(material, tuple(demands), roll, effort, seed, seconds, setup)
+    chooser = _Chooser(material, tuple(demands), roll, effort, seed, seconds)
     misfits = chooser.misfits()
     able = tuple(demand for demand in demands if demand.key not in misfits)
     if whole_beds:
@@ -178,9 +171,7 @@ class _Chooser:
         effort: float,
         seed: int,
         seconds: float | None,
-        setup: float,
     ) -> None:
-        self.setup = setup
         self.material, self.demands, self.roll = material, demands, roll
         self.effort, self.seed, self.seconds = effort, seed, seconds
         self.stopped = False
@@ -236,7 +227,7 @@ class _Chooser:
         return self._answers[key]
 
     def _solved(self, items: Sequence[_Item], share: float) -> Answer | None:
-        problem = problem_on(self.material, self.demands_of(items), self.roll, self.setup)
+        problem = problem_on(self.material, self.demands_of(items), self.roll)
         answer = solve(
             problem,
             time_limit=None if self.seconds is None else self.seconds * share,

@@ -130,7 +130,6 @@ def make_marker(
     source: str,
     instead_of: str | None = None,
     whole_beds: bool = False,
-    setup: float = 0.0,
     budget: Budget | None = None,
     watch: Watch | None = None,
     today: datetime.date | None = None,
@@ -149,8 +148,6 @@ def make_marker(
         Key of the material that the pieces are meant for, where the roll is of another one.
     whole_beds
         Cut all pieces that a bed needs of this material, or none; always so where the material wants one lot.
-    setup
-        Cost of every different marker, as mm of cloth.
 
     Returns
     -------
@@ -176,11 +173,10 @@ def make_marker(
         seed=budget.seed,
         seconds=budget.seconds,
         whole_beds=whole_beds,
-        setup=setup,
     )
     answer = chosen.answer or Answer(layouts=(), value=0.0, bound=0.0, stopped="proved")
     if chosen.answer is not None:
-        verify(problem_on(material, chosen.demands, roll, setup), answer)
+        verify(problem_on(material, chosen.demands, roll), answer)
     if material.one_lot:
         notes += split_products(chosen.demands, [item.demand for item in chosen.open], roll)
     cut = Cut(chosen.demands, on_roll(answer, roll), (roll,), new=False)

@@ -115,16 +115,6 @@ def marker(
     no_reserve: Annotated[
         bool, typer.Option("--no-reserve", rich_help_panel=ROLL, help="Do not reserve the roll.")
     ] = False,
-    setup: Annotated[
-        float,
-        typer.Option(
-            min=0,
-            max=1_000_000,
-            metavar="MM",
-            help="Cost of every different marker, as mm of cloth: the more, the fewer markers and the more "
-            "plies of each. Without effect on a roll with flaws.",
-        ),
-    ] = 0.0,
     paper: PaperOption = None,
     units: UnitsOption = None,
     effort: EffortOption = DEFAULT_EFFORT,
@@ -183,7 +173,6 @@ def marker(
             source=source,
             instead_of=meant,
             whole_beds=whole_beds,
-            setup=setup,
             budget=budget,
             watch=watch,
         )
