@@ -125,7 +125,7 @@ class RestLabel:
 
     Parameters
     ----------
-    id
+    id, lot
         Of the stock piece it is a rest of, where that is known.
     length, width, height
         mm; the height is 0 for flat material.
@@ -134,6 +134,7 @@ class RestLabel:
     """
 
     id: str
+    lot: str
     material: str
     key: str
     length: float
@@ -160,7 +161,7 @@ class RestLabel:
             (self.size, True),
             (f"from {self.id}, {self.source}" if self.id else f"from {self.source}", False),
             (f"own id {BLANK}", False),
-            (f"lot {BLANK}", False),
+            (f"lot {self.lot or BLANK}", False),
             (f"plan {self.plan}, {self.made}", False),
         )
 
@@ -171,6 +172,7 @@ class RestLabel:
         return (
             "rest",
             self.id,
+            self.lot,
             self.key,
             "x".join(sides),
             self.source,
@@ -258,10 +260,12 @@ def _in_cutting_order(
 def rest_labels(plan: Plan, material_plan: MaterialPlan) -> Iterator[RestLabel]:
     """One label for every rest that the plan says is worth keeping."""
     ids = {use.name: use.piece for use in material_plan.stock}
+    lots = {piece.id: piece.lot for piece in material_plan.shelf}
     for rest in material_plan.remnants:
         for number in range(1, rest.quantity + 1):
             yield RestLabel(
                 id=ids.get(rest.source, ""),
+                lot=lots.get(ids.get(rest.source, ""), ""),
                 material=material_plan.material.name,
                 key=material_plan.material.key,
                 length=rest.length,

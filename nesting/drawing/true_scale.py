@@ -31,6 +31,7 @@ from nesting.drawing.scene import (
     rectangle,
 )
 from nesting.drawing.sketch import Box, Sketch, View, overlap
+from nesting.drawing.stock_facts import SeenFlaw, seen_flaws, stock_material
 from nesting.drawing.tiles import MARGIN, SHEETS, Tile, Tiling, plotter_tiles, sheet_tiles
 from nesting.drawing.window import clipped_outline, seen
 from nesting.measures import shown_for, with_unit
@@ -57,6 +58,7 @@ METRE = 1000.0
 PIECE = replace(STYLES[Layer.PIECES], width=0.4)
 EDGE = replace(STYLES[Layer.STOCK], width=0.6)
 USABLE = replace(STYLES[Layer.STOCK], width=0.25, dashes=(8.0, 3.0))
+FLAW = replace(STYLES[Layer.FLAWS], spacing=20.0)
 JOIN = Style(width=0.15, dashes=(1.5, 1.5))
 REGISTER = Style(width=0.2)
 REGISTER_PLACES = (0.25, 0.75)
@@ -113,12 +115,12 @@ def _tiling(area: Box, target: Target) -> Tiling:
 
 def _areas(material_plan: MaterialPlan, index: int) -> tuple[Box, Box]:
     """What should be seen, and what must be: for a roll with its rim and the ends of the lay, and without."""
-    material, layout = material_plan.material, material_plan.layouts[index]
+    material, layout = stock_material(material_plan, index), material_plan.layouts[index]
+    assert not isinstance(material, BlockMaterial)
     if not isinstance(material, RollMaterial):
         whole = Box(0.0, 0.0, material.length, material.width)
         return whole, whole
-    tops = [piece.box[3] for piece in placed_pieces(material_plan, index)]
-    usable = max([material.usable_width, *tops])
+    usable = material.usable_width
     side = max(0.0, material.width - usable) / 2.0
     end = material.end_loss
     return Box(-end, -side, layout.length + end, usable + side), Box(0.0, 0.0, layout.length, usable)
@@ -177,6 +179,7 @@ def _pages(
         sketch.add(*seen(lines, tile.box))
         _draw_words(sketch, material_plan, pieces, tile, letters)
         _draw_kept(sketch, rests, tile, letters)
+        _draw_flaw_words(sketch, seen_flaws(material_plan, index), tile, letters)
         _draw_register(sketch, tiling, tile)
         _draw_margin(sketch, tiling, tile, stamp, small)
         pages.append(
@@ -199,7 +202,7 @@ def _outlines(
     material_plan: MaterialPlan, index: int, pieces: Sequence[PlacedPiece], area: Box
 ) -> Iterator[Item]:
     """Everything that is drawn but the words: material, pieces, marks and cuts."""
-    material, layout = material_plan.material, material_plan.layouts[index]
+    material, layout = stock_material(material_plan, index), material_plan.layouts[index]
     yield rectangle(area.left, area.low, area.width, area.height, Layer.STOCK, EDGE)
     left, low, length, width = usable_box(material, layout.length)
     usable = rectangle(left, low, length, width, Layer.STOCK, USABLE)
@@ -213,6 +216,8 @@ def _outlines(
         x0, y0, x1, y1 = piece.box
         for mark in piece.marks:
             yield from mark_items(mark, mark.points, ((x0 + x1) / 2.0, (y0 + y1) / 2.0), SIGN)
+    for flaw in seen_flaws(material_plan, index):
+        yield rectangle(flaw.x0, flaw.y0, flaw.x1 - flaw.x0, flaw.y1 - flaw.y0, Layer.FLAWS, FLAW)
     for cut in cut_lines(layout.cuts) if layout.cuts else ():
         yield Line((cut.start, cut.end), Layer.CUTS)
     for leaf in remnant_leaves(material, layout.cuts):
@@ -255,6 +260,16 @@ def _draw_kept(sketch: Sketch, rests: Sequence[CutNode], tile: Tile, letters: fl
             room = _shared(rest, tile.core)
             words = Words(f"KEEP {measure(leaf.length)} x {measure(leaf.width)}")
             draw_label(sketch, ((words,),), (room,), letters, LEAST_LETTERS)
+
+
+def _draw_flaw_words(sketch: Sketch, flaws: Sequence[SeenFlaw], tile: Tile, letters: float) -> None:
+    for flaw in flaws:
+        spot = Box(flaw.x0, flaw.y0, flaw.x1, flaw.y1)
+        if overlap(spot, tile.core):
+            words = (Words(f"{flaw.name} FLAW, DO NOT CUT", bold=True), Words(flaw.name, bold=True))
+            plate = Style(width=0.0, fill="#FFFFFF")
+            room = _shared(spot, tile.core)
+            draw_label(sketch, [(line,) for line in words], (room,), letters, LEAST_LETTERS, plate)
 
 
 def _shared(one: Box, other: Box) -> Box:

@@ -18,7 +18,7 @@ from nesting.drawing.pdf import write_pdf
 from nesting.drawing.scene import Scene
 from nesting.drawing.sketch import Box
 from nesting.drawing.tiles import SHEETS
-from nesting.model import MaterialPlan, Plan, Remnant, StockUse
+from nesting.model import MaterialPlan, Plan, Remnant, StockPiece, StockUse
 from nesting.sawplan import saw_plans
 from tests.drawing.pdf_reading import POINT
 
@@ -143,7 +143,8 @@ def test_rests_say_what_they_are_and_leave_room_for_what_is_not_known(
         Remnant(source="roll 3", length=1, width=2),
     )
     stock = (StockUse(name="roll 2", cuts=((0, 1),), used=9000, rest=2048, piece="R-0007"),)
-    labels = list(rest_labels(plan, replace(ticking, remnants=rests, stock=stock)))
+    shelf = (StockPiece(id="R-0007", material="ticking", length=11_048, width=2200, lot="shade 4"),)
+    labels = list(rest_labels(plan, replace(ticking, remnants=rests, stock=stock, shelf=shelf)))
     assert [(label.id, label.number, label.of) for label in labels] == [
         ("R-0007", 1, 2),
         ("R-0007", 2, 2),
@@ -156,12 +157,12 @@ def test_rests_say_what_they_are_and_leave_room_for_what_is_not_known(
         "2048 x 2200 mm",
         "from R-0007, roll 2",
         "own id",
-        "lot",
+        "lot shade 4",
         "Quilted ticking, damask white",
     ):
         assert part in words
     ((_, code),) = _codes(tmp_path / "rests.pdf")
-    assert code.split(";")[:5] == ["rest", "R-0007", "ticking", "2048x2200x0", "roll 2"]
+    assert code.split(";")[:5] == ["rest", "R-0007", "shade 4", "ticking", "2048x2200x0"]
 
 
 def test_sheets_hold_as_many_labels_as_fit_in_the_middle(tmp_path: Path) -> None:

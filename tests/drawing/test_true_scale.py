@@ -22,7 +22,7 @@ from nesting.drawing.true_scale import (
     true_scale_pages,
     true_scale_tiling,
 )
-from nesting.model import MaterialPlan, Plan, Workshop
+from nesting.model import Flaw, MaterialPlan, Plan, StockPiece, StockUse, Workshop
 from tests.drawing.pdf_reading import POINT, segments
 
 PLOTTER = Target(plotter_width=1600.0, overlap=20.0)
@@ -196,3 +196,26 @@ def test_the_rim_of_the_roll_is_drawn_where_it_takes_no_more_pages(ticking: Mate
     assert (wide.rows, wide.area.height, wide.area.left) == (1, 2200.0, -20.0)
     narrow = true_scale_tiling(ticking, 0, Target(plotter_width=2180.0))
     assert (narrow.rows, narrow.area.height, narrow.area.left) == (1, 2150.0, 0.0)
+
+
+def test_a_roll_from_the_shelf_is_drawn_with_its_own_width_and_flaws(
+    velvet: MaterialPlan, plan: Plan
+) -> None:
+    """The usable width as measured, and the flaw one end loss nearer, where the marker begins."""
+    piece = StockPiece(
+        id="R-1", material="velvet", length=30_000, width=1380, flaws=(Flaw(1000, 1100, 0, 300),)
+    )
+    use = StockUse(name="R-1", cuts=((0, 3),), used=10_734, rest=19_266, piece="R-1", starts=(0.0,))
+    shelf = replace(velvet, shelf=(piece,), stock=(use,))
+    target = Target(plotter_width=1700.0)
+    (page,) = true_scale_pages(plan, shelf, 0, target)
+    (flaw,) = [item for item in page.items if isinstance(item, Polygon) and item.layer is Layer.FLAWS]
+    assert flaw.points == ((975, 0), (1075, 0), (1075, 300), (975, 300))
+    assert any(isinstance(item, Text) and item.words.startswith("F1 FLAW") for item in page.items)
+    assert true_scale_tiling(shelf, 0, target).area.height == pytest.approx(1400)
+    (usable,) = [
+        item
+        for item in page.items
+        if isinstance(item, Polygon) and item.layer is Layer.STOCK and item.points[0] == (0, 0)
+    ]
+    assert max(y for _, y in usable.points) == 1380
