@@ -149,6 +149,8 @@ def _tell(outcome: Outcome, json: bool, *, undone: bool = False) -> None:
         print_table("Stock now", *piece_table(outcome.pieces))
     if outcome.remnants:
         print_table("Rests for the shelf: write these ids on them", *piece_table(outcome.remnants))
+    for note in outcome.notes:
+        typer.echo(note, err=True)
 
 
 def _report(plan: Plan, ledger: Ledger, _: Path | None, json: bool) -> None:

@@ -182,6 +182,7 @@ def outcome_values(outcome: Outcome) -> dict[str, Any]:
         "bookings": [booking_values(booking) for booking in outcome.bookings],
         "stock": [piece_values(held) for held in outcome.pieces],
         "remnants": [piece_values(held) for held in outcome.remnants],
+        "notes": list(outcome.notes),
     }
 
 

@@ -143,6 +143,17 @@ def test_another_roll_may_be_taken(ledger: Ledger) -> None:
     assert {ledger.piece(id_).state for id_ in ("Q1", "Q2", "Q9")} == {"free"}
 
 
+def test_a_roll_that_the_plan_does_not_know_is_looked_at(ledger: Ledger) -> None:
+    """Flaws in what was cut, and a width below the one that was planned for, are told; others are not."""
+    two_rolls(ledger)
+    put(ledger, "roll", "cloth", ("Q8", 60_000, 2199, 0), flaws=(Flaw(9_000, 9_100), Flaw(10_500, 11_000)))
+    outcome = book(TIED, ledger, Cut(layout=1, plies=1, pieces=("Q8",)))
+    assert len(outcome.notes) == 2
+    assert "2 199 mm wide" in outcome.notes[0]
+    assert "9000-9100 mm from its beginning" in outcome.notes[1]
+    assert book(TIED, ledger, Cut(layout=1, plies=2)).notes == ()
+
+
 def test_sheets_leave_remnants_with_ids(ledger: Ledger) -> None:
     """Two of three sheets: each leaves 900 x 1830; strips of 250 are too narrow."""
     plan = whole(board_plan())
