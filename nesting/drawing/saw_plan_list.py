@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from nesting.drawing.cutlist import safe_cell
-from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import measure
 from nesting.drawing.tables import Column, Row, Table
+from nesting.files import whole_file
+from nesting.measures import cut_measure, delimiter, list_cell, unit, with_unit
 from nesting.model import MaterialPlan
 from nesting.sawcuts import AWKWARD, Freed, SawCut, SawPlan
 from nesting.sawplan import saw_plans
@@ -21,9 +23,9 @@ COLUMNS = (
     Column("Machine"),
     Column("On the table"),
     Column("From the"),
-    Column("At mm", "end"),
+    Column("At, {unit}", "end"),
     Column("Frees"),
-    Column("L x W x T mm", "end"),
+    Column("L x W x T, {unit}", "end"),
     Column("Goes to", gives_way=True),
 )
 
@@ -35,12 +37,12 @@ CSV_HEADINGS = (
     "on the table",
     "alike per block",
     "measured from",
-    "measure mm",
+    "measure {unit}",
     "frees",
     "what",
-    "length mm",
-    "width mm",
-    "thickness mm",
+    "length {unit}",
+    "width {unit}",
+    "thickness {unit}",
     "per block",
     "in all",
     "goes to",
@@ -52,7 +54,7 @@ DUST = "only dust"
 AWKWARD_SIGN = "  !"
 """On the page, the sign for what wants a push aid; the rules beside the picture explain it."""
 
-PUSH = f"push aid: a side is under {AWKWARD:.0f} mm"
+PUSH = "push aid: a side is under {least}"
 
 
 def saw_plan_table(plan: SawPlan, title: str) -> Table:
@@ -61,7 +63,7 @@ def saw_plan_table(plan: SawPlan, title: str) -> Table:
     for cut in plan.cuts:
         table = cut.part if cut.copies == 1 else f"{cut.part}  x {cut.copies}"
         machine = "slitter" if cut.machine == "slitter" else "saw"
-        cells: tuple[str, ...] = (str(cut.number), machine, table, cut.face, measure(cut.measure))
+        cells: tuple[str, ...] = (str(cut.number), machine, table, cut.face, cut_measure(cut.measure))
         if not cut.frees:
             rows.append(Row((*cells, DUST, "", "")))
         for freed in cut.frees:
@@ -69,7 +71,8 @@ def saw_plan_table(plan: SawPlan, title: str) -> Table:
             sign = AWKWARD_SIGN if _awkward(cut, freed) else ""
             rows.append(Row((*cells, name, _size(freed), f"{freed.goes_to}{sign}")))
             cells = ("", "", "", "", "")
-    return Table(title, COLUMNS, tuple(rows))
+    columns = tuple(replace(column, title=column.title.format(unit=unit())) for column in COLUMNS)
+    return Table(title, columns, tuple(rows))
 
 
 def _size(freed: Freed) -> str:
@@ -99,7 +102,7 @@ def saw_plan_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
                 cut.part,
                 str(cut.copies),
                 cut.face,
-                measure(cut.measure),
+                list_cell(cut_measure(cut.measure)),
             )
             if not cut.frees:
                 yield (*head, DUST, *[""] * (len(CSV_HEADINGS) - len(head) - 1))
@@ -108,12 +111,12 @@ def saw_plan_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
                     *head,
                     freed.name,
                     freed.fate,
-                    *(measure(side) for side in freed.size),
+                    *(list_cell(measure(side)) for side in freed.size),
                     str(cut.copies),
                     str(cut.copies * plan.repeats),
                     freed.goes_to,
                     told.goes_to if freed.fate == "piece" else "",
-                    PUSH if _awkward(cut, freed) else "",
+                    PUSH.format(least=with_unit(AWKWARD)) if _awkward(cut, freed) else "",
                 )
 
 
@@ -131,7 +134,7 @@ def write_saw_plan(material_plan: MaterialPlan, path: Path) -> None:
         whole_file(path) as part,
         part.open("w", encoding="utf-8-sig", newline="", errors="replace") as stream,
     ):
-        writer = csv.writer(stream)
-        writer.writerow(CSV_HEADINGS)
+        writer = csv.writer(stream, delimiter=delimiter())
+        writer.writerow([heading.format(unit=unit()) for heading in CSV_HEADINGS])
         for row in saw_plan_rows(material_plan):
             writer.writerow([safe_cell(cell) for cell in row])

@@ -34,8 +34,11 @@ def _size(node: CutNode) -> Triple:
     return (node.length, node.width, node.height)
 
 
-def check_tree(root: CutNode, lying: Sequence[Lying], room: Room, kerf: float, where: str) -> None:
-    """The tree starts from the usable area, its parts fill it, and its leaves are the pieces."""
+def check_tree(root: CutNode, lying: Sequence[Lying], room: Room, kerfs: Triple, where: str) -> None:
+    """The tree starts from the usable area, its parts fill it, and its leaves are the pieces.
+
+    `kerfs` are those of cuts set out along x, y and z.
+    """
     for node in _nodes(root):
         check_finite([*_low(node), *_size(node)], "the cut tree", where)
     for low, size, first, last, axis in zip(_low(root), _size(root), room.low, room.high, AXES, strict=True):
@@ -48,7 +51,7 @@ def check_tree(root: CutNode, lying: Sequence[Lying], room: Room, kerf: float, w
         if node.axis is not None:
             if node.piece is not None or not node.parts:
                 fault(where, f"the box at {point(_low(node))} is cut, so it needs parts and is no piece")
-            _check_parts(node, kerf, where)
+            _check_parts(node, kerfs, where)
         elif node.parts:
             fault(where, f"the box at {point(_low(node))} has parts, but no direction of cut")
         elif node.piece is not None:
@@ -72,12 +75,13 @@ def _nodes(root: CutNode) -> Iterator[CutNode]:
         stack.extend(reversed(node.parts))
 
 
-def _check_parts(node: CutNode, kerf: float, where: str) -> None:
+def _check_parts(node: CutNode, kerfs: Triple, where: str) -> None:
     """Parts have the full extent of the box across the cuts, and fill it along them but for the kerfs."""
     if node.axis is None or node.axis not in AXES:
         fault(where, f"cuts along {node.axis!r}; allowed are x, y and z")
     cut = AXES.index(node.axis)
     box = f"the box at {point(_low(node))}"
+    kerf = kerfs[cut]
     widest = round_up(kerf)
     end = _low(node)[cut]
     for count, part in enumerate(node.parts):

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from nesting.packing.problem import GRID, Piece, grid_up
-from nesting.packing.solution import Placement
+from nesting.packing.solution import Placement, Stand, stood
 
 __all__ = [
     "Bools",
@@ -27,6 +27,7 @@ __all__ = [
     "Kind",
     "Kinds",
     "Ledger",
+    "Pose",
     "Spot",
     "boxes_of",
     "mm",
@@ -50,10 +51,19 @@ def mm(steps: float) -> float:
 
 
 class Box(NamedTuple):
-    """The bounding box of a kind in one of its turns, in grid steps."""
+    """The bounding box of a kind in one of its poses, in grid steps; flat pieces have no height."""
 
     dx: int
     dy: int
+    dz: int = 0
+
+
+class Pose(NamedTuple):
+    """How a piece has to lie to have a certain box: turn in degrees, mirroring, and how a slab stands."""
+
+    turn: float
+    mirrored: bool = False
+    stand: Stand = "flat"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,47 +73,49 @@ class Kind:
     Parameters
     ----------
     boxes
-        Distinct boxes, one per useful turn.
+        Distinct boxes, one per useful pose.
     quantity
         Copies wanted, over all pieces merged here.
     area
         Area of one copy in square grid steps: the box of a rectangle; the least true area among
         outlines, rounded down, so that every area bound stays true.
-    height
-        Thickness in grid steps; 0 for flat pieces.
     solid
         Whether the pieces are rectangles; outlines leave part of their box empty.
     members
-        The pieces merged here, each with the turn and mirroring that gives each box.
+        The pieces merged here, each with the pose that gives each box.
     """
 
     boxes: tuple[Box, ...]
     quantity: int
     area: int
-    height: int
     solid: bool
-    members: tuple[tuple[Piece, tuple[tuple[float, bool], ...]], ...]
+    members: tuple[tuple[Piece, tuple[Pose, ...]], ...]
+
+    @property
+    def volume(self) -> int:
+        """Volume of one copy of a slab, in cubic grid steps: no more than the true one of an outline."""
+        return self.area * self.boxes[0].dz
 
 
-def boxes_of(piece: Piece) -> dict[Box, tuple[float, bool]]:
-    """Distinct boxes of a piece, each with the first turn and mirroring that gives it."""
-    found: dict[Box, tuple[float, bool]] = {}
+STANDS: tuple[Stand, ...] = ("flat", "side", "end")
+
+
+def boxes_of(piece: Piece) -> dict[Box, Pose]:
+    """Distinct boxes of a piece, each with the first pose that gives it."""
+    found: dict[Box, Pose] = {}
+    thick = grid_up(piece.thickness) if piece.thickness is not None else 0
     if not piece.points:
-        along, across = grid_up(piece.length), grid_up(piece.width)
-        for turn in piece.turns:
-            box = Box(along, across) if turn % 180.0 == 0.0 else Box(across, along)
-            found.setdefault(box, (turn, False))
+        for stand in STANDS if piece.standing else STANDS[:1]:
+            along, across, up = map(int, stood(grid_up(piece.length), grid_up(piece.width), thick, stand))
+            for turn in piece.turns:
+                box = Box(along, across, up) if turn % 180.0 == 0.0 else Box(across, along, up)
+                found.setdefault(box, Pose(turn, stand=stand))
         return found
     for mirrored in (False, True) if piece.mirror else (False,):
         for turn in piece.turns:
             length, width = piece.box(turn, mirrored)
-            found.setdefault(Box(grid_up(length), grid_up(width)), (turn, mirrored))
+            found.setdefault(Box(grid_up(length), grid_up(width), thick), Pose(turn, mirrored))
     return found
-
-
-def height_of(piece: Piece) -> int:
-    """Thickness in grid steps; 0 for flat pieces."""
-    return grid_up(piece.thickness) if piece.thickness is not None else 0
 
 
 class Kinds(tuple[Kind, ...]):
@@ -112,12 +124,12 @@ class Kinds(tuple[Kind, ...]):
     @classmethod
     def of(cls, pieces: Iterable[Piece]) -> Kinds:
         """Merge pieces that are alike."""
-        groups: dict[tuple[frozenset[Box], int], list[tuple[Piece, dict[Box, tuple[float, bool]]]]] = {}
+        groups: dict[frozenset[Box], list[tuple[Piece, dict[Box, Pose]]]] = {}
         for piece in pieces:
             boxes = boxes_of(piece)
-            groups.setdefault((frozenset(boxes), height_of(piece)), []).append((piece, boxes))
+            groups.setdefault(frozenset(boxes), []).append((piece, boxes))
         kinds = []
-        for (_, height), group in groups.items():
+        for group in groups.values():
             order = tuple(group[0][1])
             box_area = order[0].dx * order[0].dy
             kinds.append(
@@ -125,7 +137,6 @@ class Kinds(tuple[Kind, ...]):
                     boxes=order,
                     quantity=sum(piece.quantity for piece, _ in group),
                     area=min(math.floor(p.area * STEPS**2) if p.points else box_area for p, _ in group),
-                    height=height,
                     solid=not any(piece.points for piece, _ in group),
                     members=tuple((piece, tuple(boxes[box] for box in order)) for piece, boxes in group),
                 )
@@ -158,7 +169,7 @@ def too_large(pieces: Iterable[Piece], rooms: Sequence[tuple[int, ...]], what: s
     largest = max(rooms, key=math.prod)
     reasons = {}
     for piece in pieces:
-        sizes = [(box.dx, box.dy, height_of(piece))[: len(largest)] for box in boxes_of(piece)]
+        sizes = [box[: len(largest)] for box in boxes_of(piece)]
         if not any(
             all(side <= extent for side, extent in zip(size, room, strict=True))
             for size in sizes
@@ -229,9 +240,11 @@ class Ledger:
                 ]
             placements = []
             for kind, box, x, y, z in spots:
-                piece, turns = self._kinds[kind].members[next(queues[kind])]
-                turn, mirrored = turns[box]
-                placements.append(Placement(piece.key, mm(x), mm(y), turn, mirrored, mm(z)))
+                piece, poses = self._kinds[kind].members[next(queues[kind])]
+                pose = poses[box]
+                placements.append(
+                    Placement(piece.key, mm(x), mm(y), pose.turn, pose.mirrored, mm(z), stand=pose.stand)
+                )
             yield tuple(placements), times
             repeats -= times
 

@@ -100,6 +100,8 @@ class Piece:
         repeated; empty for a rectangle.
     thickness
         Height of a slab, mm; None for flat pieces.
+    standing
+        Whether a slab may also stand on its long side or on its end.
     joins, least, seam
         Of a length cut from bars: how often it may be joined, and how; see `linear`.
     """
@@ -112,6 +114,7 @@ class Piece:
     mirror: bool = False
     points: tuple[Point, ...] = ()
     thickness: float | None = None
+    standing: bool = False
     joins: int = 0
     least: float = 0.0
     seam: float = 0.0
@@ -126,6 +129,8 @@ class Piece:
             checked_length(self.thickness, f"{name}: thickness")
         checked_count(self.quantity, f"{name}: quantity")
         self._check_joins(name)
+        if self.standing and (self.thickness is None or self.points):
+            raise ProblemError(f"{name}: only slabs that are boxes can stand.")
         if not self.turns:
             raise ProblemError(f"{name}: at least one turn must be allowed.")
         if not self.points and any(turn % 360.0 not in RIGHT_ANGLES for turn in self.turns):
@@ -200,8 +205,13 @@ class Piece:
         thickness: float,
         quantity: int = 1,
         turns: Sequence[float] = (0.0, 90.0),
+        standing: bool = False,
     ) -> Piece:
-        """A foam slab lying flat; turns are about the vertical axis."""
+        """A foam slab; turns are about the vertical axis.
+
+        It lies flat unless it may be `standing`: then it may also stand on its long side (its width is
+        then upright) or on its end (its length is upright).
+        """
         checked_length(width, f"Piece {key!r}: width")
         return cls(
             key,
@@ -210,6 +220,7 @@ class Piece:
             quantity,
             tuple(float(t) for t in turns),
             thickness=float(thickness),
+            standing=standing,
         )
 
     @classmethod

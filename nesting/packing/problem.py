@@ -19,7 +19,7 @@ from typing import Literal, TypeAlias
 
 from nesting.errors import ProblemError
 from nesting.packing.pieces import GRID, Piece, Point, checked_length, grid_down, grid_up, turned_points
-from nesting.packing.stock import Bar, Block, Flaw, Roll, Sheet, Skins, Trim
+from nesting.packing.stock import Bar, Block, Flaw, Kerfs, Roll, Sheet, Skins, Trim
 
 __all__ = [
     "GRID",
@@ -27,6 +27,7 @@ __all__ = [
     "Block",
     "BlockProblem",
     "Flaw",
+    "Kerfs",
     "LinearProblem",
     "Piece",
     "Point",
@@ -180,11 +181,11 @@ class BlockProblem:
     blocks
         The sizes on offer.
     pieces
-        Slabs, lying flat; a slab's thickness is along z.
+        Slabs. They lie flat, their thickness along z, unless they may stand.
     kerf
-        Width of every cut, mm.
+        Width of the cuts, mm: one number for all, or `Kerfs`.
     trim
-        Skin lost on the faces, mm: one number for all six, or `Skins`.
+        Skin lost on the faces, mm: one number for all six, or `Skins`. A block may have its own.
     order
         ``"slit first"`` slits a block into full sheets (cuts at given z) and cuts each sheet edge to
         edge in at most three stages; ``"saw first"`` divides the footprint edge to edge in at most
@@ -194,26 +195,39 @@ class BlockProblem:
 
     blocks: tuple[Block, ...]
     pieces: tuple[Piece, ...]
-    kerf: float = 0.0
+    kerf: Kerfs | float = 0.0
     trim: Skins | float = 0.0
     order: Literal["slit first", "saw first", "best"] = "best"
 
     def __post_init__(self) -> None:
         _check_stock(self.blocks, "block")
-        checked_length(self.kerf, "kerf", zero=True)
+        if not isinstance(self.kerf, Kerfs):
+            object.__setattr__(self, "kerf", Kerfs(float(self.kerf), float(self.kerf)))
         if self.order not in ("slit first", "saw first", "best"):
             raise ProblemError(f"order must be 'slit first', 'saw first' or 'best', got {self.order!r}.")
         object.__setattr__(self, "blocks", tuple(self.blocks))
         object.__setattr__(self, "pieces", _check_pieces(self.pieces, slabs=True))
         if not isinstance(self.trim, Skins):
-            skin = float(self.trim)
-            object.__setattr__(self, "trim", Skins(skin, skin, skin, skin, skin, skin))
+            object.__setattr__(self, "trim", Skins.even(self.trim))
+
+    @property
+    def kerfs(self) -> Kerfs:
+        """The widths of the cuts as `Kerfs`, whichever way they were given."""
+        assert isinstance(self.kerf, Kerfs)
+        return self.kerf
 
     @property
     def skins(self) -> Skins:
-        """The skins as `Skins`, whichever way they were given."""
+        """The skins of blocks that have none of their own, whichever way they were given."""
         assert isinstance(self.trim, Skins)
         return self.trim
+
+    def skins_of(self, block: Block) -> Skins:
+        """The skins of a block: its own, or those of the problem."""
+        if block.trim is None:
+            return self.skins
+        assert isinstance(block.trim, Skins)
+        return block.trim
 
 
 @dataclass(frozen=True, slots=True)

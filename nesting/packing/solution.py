@@ -8,12 +8,28 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal, NamedTuple, TypeAlias
 
-__all__ = ["DECIMALS", "Answer", "Axis", "CutNode", "Layout", "Missing", "Part", "Placement", "Status"]
+__all__ = [
+    "DECIMALS",
+    "Answer",
+    "Axis",
+    "CutNode",
+    "Layout",
+    "Missing",
+    "Part",
+    "Placement",
+    "Stand",
+    "Status",
+    "stood",
+]
 
 DECIMALS = 6
 """Decimals of values and bounds; beyond is float noise."""
 
 Axis: TypeAlias = Literal["x", "y", "z"]
+
+Stand: TypeAlias = Literal["flat", "side", "end"]
+"""How a slab lies in a block: flat (its thickness upright), on its long side (its width upright), or on its
+end (its length upright)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +74,8 @@ class Placement:
         Flipped in the x axis before turning.
     part
         On bars: which part of a joined piece this is; None for a whole piece.
+    stand
+        In blocks: how the slab lies, before it is turned; see `stood`.
     """
 
     key: str
@@ -67,6 +85,7 @@ class Placement:
     mirrored: bool = False
     z: float = 0.0
     part: Part | None = None
+    stand: Stand = "flat"
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,6 +153,15 @@ class Layout:
     start: float = 0.0
     stock_number: int = 1
     stock_count: int = 1
+
+
+def stood(length: float, width: float, thickness: float, stand: Stand) -> tuple[float, float, float]:
+    """Extent along x, y and z of a slab that stands so and is not turned."""
+    if stand == "side":
+        return length, thickness, width
+    if stand == "end":
+        return thickness, width, length
+    return length, width, thickness
 
 
 class Status(StrEnum):

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from nesting.errors import ProblemError
 from nesting.packing.pieces import checked_count, checked_length
 
-__all__ = ["Bar", "Block", "Flaw", "Roll", "Sheet", "Skins", "Trim"]
+__all__ = ["Bar", "Block", "Flaw", "Kerfs", "Roll", "Sheet", "Skins", "Trim"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +40,23 @@ class Skins:
         for side in ("x0", "x1", "y0", "y1", "z0", "z1"):
             checked_length(getattr(self, side), f"trim {side}", zero=True)
 
+    @classmethod
+    def even(cls, skin: float) -> Skins:
+        """The same skin on all six faces, mm."""
+        return cls(*[float(skin)] * 6)
+
+
+@dataclass(frozen=True, slots=True)
+class Kerfs:
+    """Width of the cuts in a block, mm: the slitter's level ones and the vertical saw's upright ones."""
+
+    level: float = 0.0
+    upright: float = 0.0
+
+    def __post_init__(self) -> None:
+        for cut in ("level", "upright"):
+            checked_length(getattr(self, cut), f"kerf {cut}", zero=True)
+
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
@@ -57,7 +74,21 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A foam block: raw size in mm, cost of one, how many there are (None: as many as needed)."""
+    """A foam block, new or a rest; a sheet of foam is a block as high as it is thick.
+
+    Parameters
+    ----------
+    key
+        Name that layouts refer to; unique in a problem.
+    length, width, height
+        Raw size, mm.
+    cost
+        Cost of one.
+    available
+        How many there are; None: as many as needed.
+    trim
+        Skins of this block, mm: one number for all six faces, or `Skins`. None: those of the problem.
+    """
 
     key: str
     length: float
@@ -65,9 +96,12 @@ class Block:
     height: float
     cost: float = 1.0
     available: int | None = None
+    trim: Skins | float | None = None
 
     def __post_init__(self) -> None:
         _check_stock_piece(self)
+        if self.trim is not None and not isinstance(self.trim, Skins):
+            object.__setattr__(self, "trim", Skins.even(self.trim))
 
 
 @dataclass(frozen=True, slots=True)

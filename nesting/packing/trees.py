@@ -61,12 +61,12 @@ def divide(
     return _node(corner, extent, axis, tuple(nodes))
 
 
-def piece_in(corner: Corner, extent: Extent, box: Extent, piece: int, kerf: int) -> CutNode:
+def piece_in(corner: Corner, extent: Extent, box: Extent, piece: int, kerfs: tuple[int, int, int]) -> CutNode:
     """Trim a box down to the piece in its low corner: first along x, then y, then z."""
     for along, axis in enumerate(_AXES):
         if box[along] < extent[along]:
-            trimmed = partial(piece_in, box=box, piece=piece, kerf=kerf)
-            return divide(corner, extent, axis, [(box[along], trimmed)], kerf)
+            trimmed = partial(piece_in, box=box, piece=piece, kerfs=kerfs)
+            return divide(corner, extent, axis, [(box[along], trimmed)], kerfs[along])
     return _node(corner, extent, piece=piece)
 
 

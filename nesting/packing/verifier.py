@@ -12,7 +12,7 @@ import math
 from bisect import bisect_left, insort
 from collections import Counter
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import NoReturn, TypeAlias
 
 import shapely
 
@@ -24,6 +24,7 @@ from nesting.packing.problem import (
     Bar,
     Block,
     BlockProblem,
+    Kerfs,
     LinearProblem,
     Piece,
     Problem,
@@ -41,6 +42,12 @@ __all__ = ["verify"]
 
 VALUE_NOISE = 1e-9
 """Float noise of a sum of lengths or costs, as a share of the sum, on top of `NOISE`."""
+
+STANDS = ("flat", "side", "end")
+"""How a slab may lie in a block; without leave, only as the first."""
+
+Pose: TypeAlias = tuple[str, float, bool, str]
+"""Key, turn, mirroring and standing of a placement."""
 
 BAR_WIDTH = 1.0
 """Bars and what is cut from them are treated as rectangles of this width, mm."""
@@ -77,7 +84,7 @@ def verify(problem: Problem, answer: Answer) -> None:
     problems", 17th Symposium on Foundations of Computer Science: 208-215), so its work is n log n.
     """
     pieces = {piece.key: piece for piece in problem.pieces}
-    shapes: dict[tuple[str, float, bool], Shape] = {}
+    shapes: dict[Pose, Shape] = {}
     for number, layout in enumerate(answer.layouts, start=1):
         where = f"Layout {number}"
         room = _room(problem, layout, where)
@@ -130,23 +137,25 @@ def _room(problem: Problem, layout: Layout, where: str) -> Room:
         fault(where, f"is {mm(layout.length)} mm long, but {item.key!r} is {mm(item.length)} mm")
     if isinstance(item, Bar):
         return Room((0.0, 0.0, 0.0), (item.length, BAR_WIDTH, 0.0))
-    rim = None if isinstance(problem, LinearProblem) else problem.trim
-    far = (item.length, item.width, item.height if isinstance(item, Block) else 0.0)
-    if isinstance(rim, Skins):
-        return Room((rim.x0, rim.y0, rim.z0), (far[0] - rim.x1, far[1] - rim.y1, far[2] - rim.z1))
-    assert isinstance(rim, Trim)  # a number has become a Trim when the problem was made
-    return Room((rim.x0, rim.y0, 0.0), (far[0] - rim.x1, far[1] - rim.y1, 0.0))
+    if isinstance(item, Block):
+        assert isinstance(problem, BlockProblem)
+        skins = problem.trim if item.trim is None else item.trim
+        assert isinstance(skins, Skins)  # a number has become Skins when problem and block were made
+        high = (item.length - skins.x1, item.width - skins.y1, item.height - skins.z1)
+        return Room((skins.x0, skins.y0, skins.z0), high)
+    assert isinstance(problem, SheetProblem)
+    rim = problem.trim
+    assert isinstance(rim, Trim)
+    return Room((rim.x0, rim.y0, 0.0), (item.length - rim.x1, item.width - rim.y1, 0.0))
 
 
-def _lying(
-    placement: Placement, pieces: dict[str, Piece], shapes: dict[tuple[str, float, bool], Shape], where: str
-) -> Lying:
+def _lying(placement: Placement, pieces: dict[str, Piece], shapes: dict[Pose, Shape], where: str) -> Lying:
     """A placement with its measures, after checking its key, figures, turn and mirroring."""
     piece = pieces.get(placement.key)
     if piece is None:
         fault(where, f"holds {placement.key!r}, which nobody asked for")
     check_finite([placement.x, placement.y, placement.z, placement.turn], f"piece {placement.key!r}", where)
-    turned = (placement.key, placement.turn, placement.mirrored)
+    turned = (placement.key, placement.turn, placement.mirrored, placement.stand)
     if turned not in shapes:
         away = [abs((placement.turn - turn + 180.0) % 360.0 - 180.0) for turn in piece.turns]
         if min(away) > NOISE:
@@ -154,7 +163,11 @@ def _lying(
             fault(where, f"piece {piece.key!r} is turned by {mm(placement.turn)} degrees; allowed: {allowed}")
         if placement.mirrored and not piece.mirror:
             fault(where, f"piece {piece.key!r} is mirrored, which it must not be")
-        shapes[turned] = _turned(piece, piece.turns[away.index(min(away))] % 360.0, placement.mirrored)
+        if placement.stand not in (STANDS if piece.standing else STANDS[:1]):
+            allowed = "flat, side and end" if piece.standing else "flat only"
+            fault(where, f"piece {piece.key!r} lies {placement.stand!r}; allowed: {allowed}")
+        turn = piece.turns[away.index(min(away))] % 360.0
+        shapes[turned] = _turned(piece, turn, placement.mirrored, placement.stand)
     shape = shapes[turned]
     if placement.part is not None:
         shape = _part_shape(placement.part, piece, where)
@@ -183,12 +196,21 @@ def _part_shape(part: Part, piece: Piece, where: str) -> Shape:
     return Shape((part.length, BAR_WIDTH, 0.0), ())
 
 
-def _turned(piece: Piece, turn: float, mirrored: bool) -> Shape:
-    """Shape of a piece flipped in the x axis if asked, then turned counter-clockwise by `turn` degrees."""
+def _turned(piece: Piece, turn: float, mirrored: bool, stand: str) -> Shape:
+    """Shape of a piece stood up or flipped in the x axis if asked, then turned by `turn` degrees.
+
+    On its side a slab keeps its length along x, and its width is upright; on its end its thickness is along
+    x and its length upright.
+    """
     if not piece.points:
-        width = piece.width if piece.width > 0 else BAR_WIDTH
-        flat = (piece.length, width) if turn in (0.0, 180.0) else (width, piece.length)
-        return Shape((*flat, piece.thickness or 0.0), ())
+        along, across = piece.length, piece.width if piece.width > 0 else BAR_WIDTH
+        up = piece.thickness or 0.0
+        if stand == "side":
+            across, up = up, across
+        elif stand == "end":
+            along, up = up, along
+        flat = (along, across) if turn in (0.0, 180.0) else (across, along)
+        return Shape((*flat, up), ())
     # A corner as a complex number: flipping is conjugation, turning is multiplication.
     right_angles = {0.0: 1 + 0j, 90.0: 1j, 180.0: -1 + 0j, 270.0: -1j}
     spin = right_angles.get(turn, complex(math.cos(math.radians(turn)), math.sin(math.radians(turn))))
@@ -213,13 +235,21 @@ def _check_pieces_apart(
     problem: Problem, layout: Layout, lying: Sequence[Lying], room: Room, where: str
 ) -> None:
     """Check the cut tree where edge-to-edge cuts are asked, otherwise all distances."""
+    if isinstance(problem, BlockProblem):
+        if layout.cuts is None:
+            fault(where, "edge-to-edge cuts are asked, but there is no cut tree")
+        assert isinstance(problem.kerf, Kerfs)
+        upright, level = problem.kerf.upright, problem.kerf.level
+        check_tree(layout.cuts, lying, room, (upright, upright, level), where)
+        check_block_order(layout.cuts, problem.order, where)
+        return
     kerf = problem.gap if isinstance(problem, RollProblem | RackProblem) else problem.kerf
     if isinstance(problem, LinearProblem):
         if layout.cuts is not None:
             fault(where, "a bar carries no cut tree")
         _check_boxes_apart(lying, kerf, where)
         return
-    stages = "any" if isinstance(problem, BlockProblem) else problem.stages
+    stages = problem.stages
     if stages is None:
         if any(piece.points for piece in problem.pieces):
             _check_outlines_apart(lying, kerf, where)
@@ -229,10 +259,8 @@ def _check_pieces_apart(
         fault(where, "edge-to-edge cuts are asked, but there is no cut tree")
     if layout.cuts is None:
         return
-    check_tree(layout.cuts, lying, room, kerf, where)
-    if isinstance(problem, BlockProblem):
-        check_block_order(layout.cuts, problem.order, where)
-    elif isinstance(stages, int):
+    check_tree(layout.cuts, lying, room, (kerf, kerf, kerf), where)
+    if isinstance(stages, int):
         needed = needed_stages(layout.cuts)
         if needed > stages:
             fault(where, f"needs {needed} stages of cuts, the first across x; allowed are {stages}")

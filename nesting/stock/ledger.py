@@ -10,7 +10,7 @@ from sqlalchemy import select
 
 from nesting.catalogue import Range
 from nesting.errors import Finding, InputError
-from nesting.model import StockPiece
+from nesting.model import StockPiece, Workshop
 from nesting.reading.findings import Findings, listed, near
 from nesting.stock import tables
 from nesting.stock.correction import Correction
@@ -58,6 +58,24 @@ class Ledger:
         """A transaction in which several things are done together."""
         with self.store.writing() as connection:
             yield Work(connection, self.store.who, plan=plan, why=why)
+
+    # How its people read
+
+    def workshop(self) -> Workshop:
+        """How measures are written for its people: as the last range said with which stock was taken in."""
+        about = tables.about.c
+        with self.store.reading() as connection:
+            known = {row.key: row.value for row in connection.execute(select(about.key, about.value))}
+        units, decimal = known.get("units"), known.get("decimal")
+        workshop = Workshop(decimal="," if decimal == "," else ".")
+        return workshop.changed("inch") if units == "inch" else workshop
+
+    def _remember(self, work: Work, workshop: Workshop) -> None:
+        about = tables.about
+        values = {"units": workshop.units, "decimal": workshop.decimal}
+        work.connection.execute(about.delete().where(about.c.key.in_(values)))
+        rows = [{"key": key, "value": value} for key, value in values.items()]
+        work.connection.execute(about.insert(), rows)
 
     # What is there
 
@@ -154,7 +172,7 @@ class Ledger:
     # What people do
 
     def take_in(
-        self, new: Sequence[ListedPiece], *, file: str = "", why: str = "", source: str = ""
+        self, new: Sequence[ListedPiece], *, file: str = "", why: str = "", workshop: Workshop | None = None
     ) -> tuple[Held, ...]:
         """Put pieces on the shelf: all of them, or none when one cannot be.
 
@@ -166,8 +184,8 @@ class Ledger:
             Name of the list, for messages; empty when the pieces do not come from a file.
         why
             A remark for the history.
-        source
-            Id of the piece that they were cut from.
+        workshop
+            How measures are to be written from now on; None leaves it as it is.
 
         Raises
         ------
@@ -183,13 +201,15 @@ class Ledger:
                     remedy = "Give it another id; 'nesting stock correct' changes the piece that is there."
                     findings.add(place, one.piece.id, "an id that is not in the ledger yet", remedy)
             findings.stop_if_any()
+            if workshop is not None:
+                self._remember(work, workshop)
             added = []
             # The named ones first, so that no made-up id gets in their way.
             for one in sorted(new, key=lambda one: not one.named):
                 piece = one.piece
                 if not one.named:
                     piece = replace(piece, id=work.next_id(one.kind, remnant=piece.remnant))
-                added.append((one, work.add(Held(piece=piece, kind=one.kind, source=source), "taken in")))
+                added.append((one, work.add(Held(piece=piece, kind=one.kind), "taken in")))
         places = {id(one): at for at, one in enumerate(new)}
         return tuple(held for _, held in sorted(added, key=lambda pair: places[id(pair[0])]))
 

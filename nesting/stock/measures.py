@@ -102,6 +102,8 @@ def parse_flaws(text: str) -> tuple[Flaw, ...]:
         spans = re.split(r"[x\u00d7X]", part)
         if len(spans) > 2:
             raise ValueError(f"{part.strip()!r}: write one flaw as {FLAW_EXAMPLE.split('; ')[1]!r}.")
+        if len(spans) == 2 and _has_unit(spans[1]) and not _has_unit(spans[0]):
+            raise ValueError(f"{part.strip()!r}: write the unit after both spans, or after neither (mm).")
         x0, x1 = _span(spans[0])
         y0, y1 = _span(spans[1]) if len(spans) == 2 else (0.0, None)
         try:
@@ -109,6 +111,10 @@ def parse_flaws(text: str) -> tuple[Flaw, ...]:
         except ProblemError:
             raise ValueError(f"{part.strip()!r}: a flaw must end beyond its start.") from None
     return tuple(flaws)
+
+
+def _has_unit(text: str) -> bool:
+    return re.search("[a-z]", text) is not None
 
 
 def _span(text: str) -> tuple[float, float]:

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from nesting.measures import MACHINES
 from nesting.model import Layout, MaterialPlan, Plan, RollMaterial
 from nesting.reading.findings import listed, near
 from nesting.reports.statistics import remnants_of
@@ -31,7 +32,10 @@ Booked = Mapping[tuple[int, str], int]
 
 def plan_number(plan: Plan) -> str:
     """The number of a plan; of one that was made before plans had numbers, as it would be now."""
-    return plan.number or hashlib.sha256(repr(plan).encode()).hexdigest()[:8]
+    if plan.number:
+        return plan.number
+    content = repr(replace(plan, workshop=MACHINES))  # how maps are written does not come into it
+    return hashlib.sha256(content.encode()).hexdigest()[:8]
 
 
 def find_part(plan: Plan, material: str | None) -> MaterialPlan:

@@ -67,17 +67,17 @@ def week(number: int, times: int = 1) -> BlockProblem:
 
 def one_product_per_block(problem: BlockProblem) -> float:
     """Cost of blocks when each holds columns of equal slabs of one product, in the better turn and block."""
-    skins, kerf = problem.skins, problem.kerf
+    skins, kerfs = problem.skins, problem.kerfs
     total = 0.0
     for piece in problem.pieces:
         assert piece.thickness is not None
         costs = []
         for block in problem.blocks:
-            along = block.length - skins.x0 - skins.x1 + kerf
-            across = block.width - skins.y0 - skins.y1 + kerf
-            layers = (block.height - skins.z0 - skins.z1 + kerf) // (piece.thickness + kerf)
+            along = block.length - skins.x0 - skins.x1 + kerfs.upright
+            across = block.width - skins.y0 - skins.y1 + kerfs.upright
+            layers = (block.height - skins.z0 - skins.z1 + kerfs.level) // (piece.thickness + kerfs.level)
             held = max(
-                (along // (long + kerf)) * (across // (wide + kerf)) * layers
+                (along // (long + kerfs.upright)) * (across // (wide + kerfs.upright)) * layers
                 for long, wide in map(piece.box, piece.turns)
             )
             if held:

@@ -108,6 +108,7 @@ def block_problems(draw: st.DrawFn) -> BlockProblem:
             draw(st.sampled_from([20.0, 35.5, 50.0])),
             piece.quantity,
             draw(st.sampled_from([(0.0,), (0.0, 90.0)])),
+            standing=draw(st.booleans()),
         )
         for piece in flat
     )

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nesting.packing import Answer, Block, BlockProblem, Piece, Skins, Status, solve, verify
+from nesting.packing import Answer, Block, BlockProblem, Kerfs, Piece, Skins, Status, solve, verify
 from nesting.packing.block import search_blocks
 from nesting.packing.grid import Kinds
 from nesting.packing.search import Search, Stop
@@ -69,6 +69,39 @@ def test_skins_are_lost_and_kerfs_lie_between(order: Any) -> None:
         )
     )
     assert answer.cost == 2
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_slitter_and_saw_have_their_own_kerf(order: Any) -> None:
+    """Two across 201 leave 1 for the saw, ten up 109 leave 1 for the slitter; wider cuts need two blocks."""
+    pieces = (Piece.slab("a", 100, 100, 10, 20, (0,)),)
+    block = (Block("K", 100, 201, 109),)
+    answer = checked(BlockProblem(block, pieces, kerf=Kerfs(level=1, upright=1), order=order))
+    assert (answer.cost, answer.status) == (1, Status.OPTIMAL)
+    assert checked(BlockProblem(block, pieces, kerf=Kerfs(level=1, upright=1.1), order=order)).cost == 2
+    assert checked(BlockProblem(block, pieces, kerf=Kerfs(level=1.1, upright=1), order=order)).cost == 2
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_a_slab_may_stand_where_it_is_allowed(order: Any) -> None:
+    """A rail of 90 x 180 x 100 in a block 100 x 90 x 180 must stand on its side or its end."""
+    block = (Block("K", 100, 90, 180),)
+    for size in ((90, 180, 100), (180, 90, 100), (100, 180, 90), (180, 100, 90)):
+        standing = (Piece.slab("a", *size, standing=True),)
+        answer = checked(BlockProblem(block, standing, order=order))
+        assert answer.layouts[0].placements[0].stand == ("end" if size[0] == 180 else "side")
+        flat = (Piece.slab("a", *size),)
+        assert solve(BlockProblem(block, flat, order=order), time_limit=None, effort=1).missing
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_a_remnant_has_no_skins(order: Any) -> None:
+    """A remnant of 100 has no skin to lose and is cheaper; the block of 120 has skins of 10."""
+    pieces = (Piece.slab("a", 100, 100, 100, 2),)
+    blocks = (Block("K", 120, 120, 120, cost=10), Block("R", 100, 100, 100, cost=3, available=1, trim=0))
+    answer = checked(BlockProblem(blocks, pieces, trim=10, order=order))
+    assert answer.cost == 13
+    assert {layout.stock_key: layout.placements[0].z for layout in answer.layouts} == {"K": 10, "R": 0}
 
 
 def test_mixed_heights_in_a_column_favour_sawing_first() -> None:

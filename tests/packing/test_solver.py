@@ -29,7 +29,7 @@ from nesting.packing import (
     verify,
 )
 from nesting.packing import search as search_module
-from nesting.packing.grid import Box, Grid, Kinds, Ledger, boxes_of, mm
+from nesting.packing.grid import Box, Grid, Kinds, Ledger, Pose, boxes_of, mm
 from nesting.packing.search import Search, Stop
 
 few = settings(max_examples=25, deadline=None, derandomize=True)
@@ -290,16 +290,16 @@ def test_children_share_what_is_left_and_hand_drafts_up() -> None:
 
 def test_pieces_are_rounded_up_to_tenths() -> None:
     """100.01 takes 100.1; float noise takes nothing."""
-    assert boxes_of(Piece.rectangle("a", 100.01, 0.1 + 0.2, turns=(0,))) == {Box(1001, 3): (0.0, False)}
+    assert boxes_of(Piece.rectangle("a", 100.01, 0.1 + 0.2, turns=(0,))) == {Box(1001, 3): Pose(0.0)}
     assert mm(1001) == 100.1
 
 
 def test_turns_that_look_alike_are_one_box() -> None:
     """Half turns of a rectangle change nothing; a square has one box in all turns."""
-    assert list(boxes_of(Piece.rectangle("a", 4, 3))) == [(40, 30), (30, 40)]
-    assert list(boxes_of(Piece.rectangle("a", 3, 3))) == [(30, 30)]
+    assert list(boxes_of(Piece.rectangle("a", 4, 3))) == [Box(40, 30), Box(30, 40)]
+    assert list(boxes_of(Piece.rectangle("a", 3, 3))) == [Box(30, 30)]
     flipped = Piece.polygon("p", [(0, 0), (4, 0), (0, 3)], turns=(0, 180), mirror=True)
-    assert list(boxes_of(flipped)) == [(40, 30)]
+    assert list(boxes_of(flipped)) == [Box(40, 30)]
 
 
 @few

@@ -185,6 +185,7 @@ def test_lengths_of_two_readings_or_none_are_refused(text) -> None:
         ("13-12 m", "beyond its start"),
         ("1-2 x 3-4 x 5-6", "write one flaw as"),
         ("1-2 x 400", "from - to"),
+        ("20-21 x 0-4 in", "after both spans"),
     ],
 )
 def test_flaws_that_cannot_be_read(text, words) -> None:

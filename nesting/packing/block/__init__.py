@@ -80,7 +80,7 @@ def _placer(grid: BlockGrid, spots: list[Spot]) -> Place:
     def place(box: int, corner: Corner, extent: Extent) -> CutNode:
         kind = int(grid.owner[box])
         spots.append((kind, box - int(grid.start[kind]), *corner))
-        size = (int(grid.dx[box]), int(grid.dy[box]), int(grid.height[kind]))
-        return piece_in(corner, extent, size, len(spots) - 1, grid.kerf)
+        size = (int(grid.dx[box]), int(grid.dy[box]), int(grid.dz[box]))
+        return piece_in(corner, extent, size, len(spots) - 1, grid.kerfs)
 
     return place

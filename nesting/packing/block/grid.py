@@ -35,31 +35,42 @@ class Stock:
 
 def stocks_of(problem: BlockProblem) -> list[Stock]:
     """All blocks on the grid; without extent where the skins take all of one."""
-    skins = problem.skins
-    corner = (grid_up(skins.x0), grid_up(skins.y0), grid_up(skins.z0))
-    return [
-        Stock(
-            index,
-            block.cost,
-            corner,
-            (
-                max(0, grid_down(block.length - skins.x1) - corner[0]),
-                max(0, grid_down(block.width - skins.y1) - corner[1]),
-                max(0, grid_down(block.height - skins.z1) - corner[2]),
-            ),
+    stocks = []
+    for index, block in enumerate(problem.blocks):
+        skins = problem.skins_of(block)
+        corner = (grid_up(skins.x0), grid_up(skins.y0), grid_up(skins.z0))
+        extent = (
+            max(0, grid_down(block.length - skins.x1) - corner[0]),
+            max(0, grid_down(block.width - skins.y1) - corner[1]),
+            max(0, grid_down(block.height - skins.z1) - corner[2]),
         )
-        for index, block in enumerate(problem.blocks)
-    ]
+        stocks.append(Stock(index, block.cost, corner, extent))
+    return stocks
 
 
 class BlockGrid(Grid):
-    """A block problem on the grid: kerf, and height and volume of a slab of each kind, in grid steps."""
+    """A block problem on the grid.
+
+    Attributes
+    ----------
+    level, upright
+        Width of the slitter's and of the saw's cuts, in grid steps.
+    dz
+        Height of each box, in grid steps.
+    volume
+        Of a slab of each kind, in cubic grid steps.
+    """
 
     def __init__(self, problem: BlockProblem, kinds: Kinds) -> None:
         super().__init__(kinds)
-        self.kerf = grid_up(problem.kerf)
-        self.height: Ints = np.array([kind.height for kind in kinds], np.int64)
-        self.volume: Floats = np.array([float(kind.area) * kind.height for kind in kinds])
+        self.level, self.upright = grid_up(problem.kerfs.level), grid_up(problem.kerfs.upright)
+        self.dz: Ints = np.array([box.dz for kind in kinds for box in kind.boxes], np.int64)
+        self.volume: Floats = np.array([float(kind.volume) for kind in kinds])
+
+    @property
+    def kerfs(self) -> tuple[int, int, int]:
+        """Width of the cuts set out along x, y and z, in grid steps."""
+        return self.upright, self.upright, self.level
 
 
 class Footprint:

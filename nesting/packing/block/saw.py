@@ -45,50 +45,57 @@ class SawMaker:
         self.stock = stock.index
         self._grid, self._stock = grid, stock
         self._room = stock.extent[2]
-        low_enough = grid.height[grid.owner] <= self._room
+        low_enough = grid.dz <= self._room
         sizes = np.unique(np.stack([grid.dx[low_enough], grid.dy[low_enough]], axis=1), axis=0)
         self._fx, self._fy = np.ascontiguousarray(sizes[:, 0]), np.ascontiguousarray(sizes[:, 1])
-        self._plan = Footprint(stock.extent, self._fx, self._fy, np.arange(len(sizes)), grid.kerf)
+        self._plan = Footprint(stock.extent, self._fx, self._fy, np.arange(len(sizes)), grid.upright)
         self._holds = [self._boxes_within(x, y) for x, y in sizes]
 
     def _boxes_within(self, x: int, y: int) -> Ints:
-        """One box of each kind that lies within a footprint, large and high ones first."""
+        """Boxes that lie within a footprint, one for each height of each kind, large and high ones first."""
         grid = self._grid
-        inside = np.flatnonzero((grid.dx <= x) & (grid.dy <= y) & (grid.height[grid.owner] <= self._room))
-        _, firsts = np.unique(grid.owner[inside], return_index=True)
+        inside = np.flatnonzero((grid.dx <= x) & (grid.dy <= y) & (grid.dz <= self._room))
+        heights = np.stack([grid.owner[inside], grid.dz[inside]], axis=1)
+        _, firsts = np.unique(heights, axis=0, return_index=True)
         boxes = inside[firsts]
-        return boxes[np.lexsort((boxes, -grid.height[grid.owner[boxes]], -grid.dx[boxes] * grid.dy[boxes]))]
+        return boxes[np.lexsort((boxes, -grid.dz[boxes], -grid.dx[boxes] * grid.dy[boxes]))]
 
     def _column(self, footprint: int, values: Floats, limits: Ints) -> tuple[tuple[int, ...], Ints]:
         """The best stack of boxes in a footprint, and its counts."""
         boxes = self._holds[footprint]
         owner = self._grid.owner[boxes]
-        sizes, room = self._grid.height[owner] + self._grid.kerf, self._room + self._grid.kerf
+        sizes, room = self._grid.dz[boxes] + self._grid.level, self._room + self._grid.level
         _, times = kernels.best_fill(sizes, values[owner], limits[owner], room)
-        return self._stacked(boxes, times, limits.size)
+        return self._stacked(boxes, times, limits)
 
     def _quick_column(self, footprint: int, limits: Ints) -> tuple[tuple[int, ...], Ints]:
         """A fair stack of boxes in a footprint, large ones first, and its counts."""
         boxes = self._holds[footprint]
         owner = self._grid.owner[boxes]
-        sizes, room = self._grid.height[owner] + self._grid.kerf, self._room + self._grid.kerf
+        sizes, room = self._grid.dz[boxes] + self._grid.level, self._room + self._grid.level
         times = np.zeros(boxes.size, np.int64)
         for at in np.flatnonzero(limits[owner]):
             times[at] = min(limits[owner[at]], room // sizes[at])
             room -= int(times[at] * sizes[at])
-        return self._stacked(boxes, times, limits.size)
+        return self._stacked(boxes, times, limits)
 
     def _columns_left(self, footprint: int, limits: Ints) -> int:
         """How many columns the copies that are left could fill."""
-        owner = self._grid.owner[self._holds[footprint]]
-        heights = (self._grid.height[owner] + self._grid.kerf).astype(np.float64)
-        return math.ceil(float(heights @ limits[owner]) / (self._room + self._grid.kerf))
+        boxes = self._holds[footprint]
+        heights = (self._grid.dz[boxes] + self._grid.level).astype(np.float64)
+        return math.ceil(float(heights @ limits[self._grid.owner[boxes]]) / (self._room + self._grid.level))
 
-    def _stacked(self, boxes: Ints, times: Ints, kinds: int) -> tuple[tuple[int, ...], Ints]:
+    def _stacked(self, boxes: Ints, times: Ints, limits: Ints) -> tuple[tuple[int, ...], Ints]:
         # The boxes of a footprint are listed so that large slabs lie at the bottom and none overhangs.
-        stack = np.repeat(boxes, times)
-        counts = np.bincount(self._grid.owner[stack], minlength=kinds).astype(np.int64)
-        return tuple(stack.tolist()), counts
+        counts = np.zeros(limits.size, np.int64)
+        stack: list[int] = []
+        for box, wanted in zip(boxes.tolist(), times.tolist(), strict=True):
+            # A kind that lies in several poses shares its copies among them.
+            kind = self._grid.owner[box]
+            taken = min(wanted, int(limits[kind] - counts[kind]))
+            counts[kind] += taken
+            stack += [box] * taken
+        return tuple(stack), counts
 
     def quick(self, left: Ints) -> Column | None:
         """A fair pattern at once."""
@@ -163,9 +170,8 @@ class SawMaker:
 
         def column(footprint: int, corner: Corner, extent: Extent) -> CutNode:
             del footprint
-            heights = grid.height[grid.owner]
-            parts = [(int(heights[box]), partial(place, box)) for box in next(stacks)]
-            return divide(corner, extent, "z", parts, grid.kerf)
+            parts = [(int(grid.dz[box]), partial(place, box)) for box in next(stacks)]
+            return divide(corner, extent, "z", parts, grid.level)
 
         fill = self._plan.tree(body.first, body.pattern, column)
         return fill(self._stock.corner, self._stock.extent)

@@ -40,10 +40,9 @@ class SlitMaker:
         self.stock = stock.index
         self._grid, self._stock = grid, stock
         self._room = stock.extent[2]
-        self._heights = np.array([h for h in np.unique(grid.height) if h <= self._room], np.int64)
-        of_box = grid.height[grid.owner]
+        self._heights = np.array([h for h in np.unique(grid.dz) if h <= self._room], np.int64)
         self._plans = [
-            Footprint(stock.extent, grid.dx, grid.dy, grid.owner, grid.kerf, of_box == height)
+            Footprint(stock.extent, grid.dx, grid.dy, grid.owner, grid.upright, grid.dz == height)
             for height in self._heights
         ]
 
@@ -79,9 +78,11 @@ class SlitMaker:
                 break
             for at in np.flatnonzero(times):
                 first, body, counts = made[at]
-                sheets.extend([SlitSheet(int(self._heights[at]), first, body)] * int(times[at]))
-                left -= counts * times[at]
-                room -= int((self._heights[at] + self._grid.kerf) * times[at])
+                # Slabs that may stand are in patterns of several heights, which share their copies.
+                repeats = min(int(times[at]), lasting(left, counts))
+                sheets.extend([SlitSheet(int(self._heights[at]), first, body)] * repeats)
+                left -= counts * repeats
+                room -= int(self._heights[at] + self._grid.level) * repeats
         if not sheets:
             return None
         # Thick sheets at the bottom: the block stands firmest, and the soft thin ones come off first.
@@ -90,7 +91,7 @@ class SlitMaker:
 
     def _stack(self, worth: Floats, most: Ints, room: int) -> tuple[float, Ints]:
         """How many sheets of each thickness fill a height with the most value."""
-        kerf = self._grid.kerf
+        kerf = self._grid.level
         return kernels.best_fill(self._heights + kerf, worth, most, room + kerf)
 
     def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
@@ -118,7 +119,7 @@ class SlitMaker:
     def tree(self, body: Slit, place: Place) -> CutNode:
         """The cut tree: heights first, then each sheet."""
         parts = [(sheet.height, self._plan(sheet).tree(sheet.first, sheet.pattern, place)) for sheet in body]
-        return divide(self._stock.corner, self._stock.extent, "z", parts, self._grid.kerf)
+        return divide(self._stock.corner, self._stock.extent, "z", parts, self._grid.level)
 
     def _plan(self, sheet: SlitSheet) -> Footprint:
         return self._plans[int(np.searchsorted(self._heights, sheet.height))]

@@ -141,7 +141,7 @@ def draw(grid: RackGrid, stock: Stock, marker: Marker) -> tuple[list[Spot], CutN
         kind = int(grid.owner[box])
         spots.append((kind, box - int(grid.start[kind]), *corner))
         size = (int(grid.dx[box]), int(grid.dy[box]), 0)
-        return piece_in(corner, extent, size, len(spots) - 1, grid.gap)
+        return piece_in(corner, extent, size, len(spots) - 1, (grid.gap,) * 3)
 
     def strip_fill(strip: Strip) -> Fill:
         parts = [(int(grid.dx[box]), partial(place, box)) for box in strip.boxes]

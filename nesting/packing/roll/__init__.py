@@ -131,6 +131,6 @@ def _tree(grid: RollGrid, chunks: tuple[Chunk, ...], length: int) -> CutNode:
 
     def place(box: int, corner: Corner, extent: Extent) -> CutNode:
         size = (int(grid.dx[box]), int(grid.dy[box]), 0)
-        return piece_in(corner, extent, size, next(numbers), grid.gap)
+        return piece_in(corner, extent, size, next(numbers), (grid.gap,) * 3)
 
     return sections_tree((0, 0, 0), (length, grid.width, 0), sections, grid.dx, grid.dy, grid.gap, place)

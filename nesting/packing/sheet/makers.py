@@ -121,7 +121,7 @@ class StagedMaker:
             kind = int(grid.owner[box])
             spots.append((kind, box - int(grid.start[kind]), *corner))
             size = (int(grid.dx[box]), int(grid.dy[box]), 0)
-            return piece_in(corner, extent, size, len(spots) - 1, grid.kerf)
+            return piece_in(corner, extent, size, len(spots) - 1, (grid.kerf,) * 3)
 
         tree = sections_tree(
             self._stock.corner,

@@ -100,7 +100,7 @@ class SplitMaker(Reserved):
                 kind = int(grid.owner[part.box])
                 spots.append((kind, part.box - int(grid.start[kind]), *corner))
                 size = (int(grid.dx[part.box]), int(grid.dy[part.box]), 0)
-                return piece_in(corner, extent, size, len(spots) - 1, grid.kerf)
+                return piece_in(corner, extent, size, len(spots) - 1, (grid.kerf,) * 3)
 
             return fill
 
