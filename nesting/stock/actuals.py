@@ -12,7 +12,7 @@ from nesting.measures import delimiter, list_cell, measure, shown_amount, unit, 
 from nesting.model import Demand, MaterialPlan, Plan, RollMaterial
 from nesting.stock.booking import Outcome
 from nesting.stock.bookings import Booking
-from nesting.stock.plies import ply_length
+from nesting.stock.plies import counted, ply_length
 from nesting.stock.views import local_time, piece_values
 
 __all__ = [
@@ -191,10 +191,6 @@ def outcome_values(outcome: Outcome) -> dict[str, Any]:
     }
 
 
-COUNTED = {"roll": ("ply", "plies"), "sheet": ("sheet", "sheets"), "block": ("block", "blocks")}
-"""What is counted of a layout, one and several."""
-
-
 def outcome_lines(outcome: Outcome) -> list[str]:
     """What was booked, a line for every piece of stock, then what became of the pieces."""
     lines = []
@@ -202,9 +198,7 @@ def outcome_lines(outcome: Outcome) -> list[str]:
     damaged: Counter[str] = Counter()
     not_cut: Counter[str] = Counter()
     for booking in outcome.bookings:
-        one, more = COUNTED[outcome.kind]
-        line = f"Layout {booking.layout} of {booking.material}: {booking.plies} "
-        line += one if booking.plies == 1 else more
+        line = f"Layout {booking.layout} of {booking.material}: {counted(outcome.kind, booking.plies)}"
         if booking.planned_length:
             line += f", {with_unit(booking.length_used)}"
             if abs(booking.length_used - booking.planned_length) >= 0.05:

@@ -17,6 +17,7 @@ from nesting.stock.ledger import Ledger
 from nesting.stock.measures import show_flaws
 from nesting.stock.plies import (
     Share,
+    counted,
     find_layout,
     find_part,
     plan_number,
@@ -75,6 +76,7 @@ def book(plan: Plan, ledger: Ledger, cut: Cut) -> Outcome:
         plies = _plies(part, cut, layout, sum(n for (at, _), n in booked.items() if at == cut.layout))
         portions = _portions(part, cut, layout, plies, booked, consumed(before))
         _check_known(work, cut, portions)
+        _check_rests(part, cut, portions)
         work.kept_for(number, part.material.key)  # locked first, as they may be released in the end
         there = {held.id.casefold(): held for held in work.take_there(p.piece for p in portions if p.piece)}
         fates = Fates(layout, plies, cut)
@@ -98,8 +100,8 @@ def book(plan: Plan, ledger: Ledger, cut: Cut) -> Outcome:
                 changed[id_] = work.cut_off(held, used, least=least, kept_for=kept_for)
             else:
                 changed[id_] = work.use_up(held)
-                rests = ply_rests(part, layout) if cut.rests is None else cut.rests
-                remnants += [_remnant(work, held, rest) for rest in rests]
+            rests = ply_rests(part, layout) if cut.rests is None else cut.rests
+            remnants += [_remnant(work, held, rest, used) for rest in rests]
         for held in work.kept_for(number, part.material.key):
             if not unbooked(part, booked, held.id):
                 changed[held.id] = work.release(held)
@@ -117,15 +119,15 @@ def _plies(part: MaterialPlan, cut: Cut, layout: Layout, done: int) -> int:
     what = f"Layout {cut.layout} of {part.material.name}"
     if plies < 1 and cut.plies is None:
         raise StockError(
-            f"{what}: all {layout.repeats} plies are booked. If more were cut, say how many with --plies and "
-            "add --beyond-plan; if the last booking was wrong, undo it with --undo."
+            f"{what}: all {counted(part.material.kind, layout.repeats)} are booked. If more were cut, say how "
+            "many with --plies and add --beyond-plan; if the last booking was wrong, undo it with --undo."
         )
     if plies < 1:
-        raise StockError(f"{what}: {plies} plies cannot be booked; say 1 or more.")
+        raise StockError(f"{what}: {counted(part.material.kind, plies)} cannot be booked; say 1 or more.")
     if plies > left and not cut.beyond:
         raise StockError(
-            f"{what}: {plies} plies are more than the {max(0, left)} that are not booked yet. "
-            "If they were really cut, add --beyond-plan."
+            f"{what}: {counted(part.material.kind, plies)} would be more than the {max(0, left)} not booked "
+            "yet. If they were really cut, add --beyond-plan."
         )
     return plies
 
@@ -142,8 +144,6 @@ def _portions(
     roll = isinstance(part.material, RollMaterial)
     if cut.length_used is not None:
         _check_length(part, cut, plies, ply_length(part, layout))
-    if cut.rests is not None and cut.rests and (roll or plies != 1):
-        raise StockError("Rests can be told of one sheet or block at a time: book each by itself.")
     if not cut.pieces:
         if cut.demand_only:
             return (Share("", plies, plies * ply_length(part, layout)),)
@@ -161,13 +161,25 @@ def _portions(
     if roll and len(cut.pieces) > 1:
         raise StockError("Book each roll by itself: name one piece, and its plies.")
     if not roll and len(cut.pieces) != plies:
-        raise StockError(f"{plies} plies need {plies} pieces; {len(cut.pieces)} are named.")
+        raise StockError(
+            f"{counted(part.material.kind, plies)} need a piece each; {len(cut.pieces)} are named."
+        )
     if not roll:
         return tuple(Share(piece, 1, 0.0) for piece in cut.pieces)
     (piece,) = cut.pieces
     known = {use.piece.casefold(): use.piece for use in part.stock if use.piece}
     piece = known.get(piece.casefold(), piece)
     return (Share(piece, plies, planned_length(part, cut.layout, plies, piece, booked, used)),)
+
+
+def _check_rests(part: MaterialPlan, cut: Cut, portions: Sequence[Share]) -> None:
+    """Refuse rests of which nobody could say what they were cut from."""
+    one = len(portions) == 1 and (portions[0].plies == 1 or isinstance(part.material, RollMaterial))
+    if cut.rests and not (one and portions[0].piece):
+        raise StockError(
+            "Rests can be told of one piece of the ledger at a time: book each roll, sheet or block "
+            "by itself, with --piece."
+        )
 
 
 def _check_length(part: MaterialPlan, cut: Cut, plies: int, each: float) -> None:
@@ -177,8 +189,8 @@ def _check_length(part: MaterialPlan, cut: Cut, plies: int, each: float) -> None
     least = plies * (each - 2 * part.material.end_loss)
     if cut.length_used < least * (1 - STRETCH) and not cut.not_cut:
         raise StockError(
-            f"{plies} plies of layout {cut.layout} are {show(least)} mm long without their ends; "
-            f"{show(cut.length_used)} mm do not hold them. If some was left uncut, add --not-cut."
+            f"{counted(part.material.kind, plies)} of layout {cut.layout} take {show(least)} mm without the "
+            f"ends; {show(cut.length_used)} mm do not hold them. If some was left uncut, add --not-cut."
         )
 
 
@@ -260,14 +272,14 @@ def _notes(held: Held, part: MaterialPlan, used: float) -> list[str]:
     return notes
 
 
-def _remnant(work: Work, parent: Held, size: tuple[float, float, float]) -> Held:
-    """A rest with an id of its own; it must have been in its parent."""
-    inside = (parent.piece.length, parent.piece.width, parent.piece.height)
+def _remnant(work: Work, parent: Held, size: tuple[float, float, float], used: float) -> Held:
+    """A rest with an id of its own; it must have been in its parent, or in what was used of a roll (mm)."""
+    inside = (used if parent.kind == "roll" else parent.piece.length, parent.piece.width, parent.piece.height)
     for own, most in zip(sorted(size), sorted(inside), strict=True):
         if own > most + SLACK:
             raise StockError(
                 f"A rest of {' x '.join(show(side) for side in size if side)} mm does not come out of "
-                f"{parent.id}, which is {' x '.join(show(side) for side in inside if side)} mm."
+                f"{parent.id}, of which {' x '.join(show(side) for side in inside if side)} mm were cut."
             )
     made = work.add_remnant(parent, *size)
     faults = [f"{fault.field}: {fault.allowed}" for fault in check_sizes(made.piece, made.kind)]

@@ -33,8 +33,9 @@ class Cut:
     pieces
         Ids in the ledger: the roll, or each of the sheets or blocks; empty: as planned.
     rests
-        Length, width and height, mm, of the rests of the sheet or block that go back to the shelf; None:
-        those of the plan that are worth keeping.
+        Length, width and height, mm, of the rests that go back to the shelf: of the sheet or block, or of
+        what was passed over or left beside the pieces of a roll. None: those of the plan that are worth
+        keeping, none of rolls.
     beyond
         Whether more plies than planned may be booked.
     demand_only
@@ -66,8 +67,8 @@ class Fates:
         for key, count in (self.damaged + self.not_cut).items():
             if count > self.per_ply[key] * plies:
                 raise StockError(
-                    f"{count} pieces of {key!r} cannot be damaged or not cut: {plies} plies of layout "
-                    f"{cut.layout} hold {self.per_ply[key] * plies}."
+                    f"{count} pieces of {key!r} cannot be damaged or not cut: what is booked of layout "
+                    f"{cut.layout} holds {self.per_ply[key] * plies}."
                 )
 
     def _by_key(self, counts: Mapping[str, int], what: str) -> Counter[str]:

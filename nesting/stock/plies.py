@@ -16,6 +16,7 @@ from nesting.stock.store import StockError
 __all__ = [
     "Share",
     "contents",
+    "counted",
     "find_layout",
     "find_part",
     "plan_number",
@@ -86,6 +87,15 @@ def ply_length(part: MaterialPlan, layout: Layout) -> float:
             for placement in layout.placements
         )
     return length + 2 * material.end_loss
+
+
+COUNTED = {"roll": ("ply", "plies"), "sheet": ("sheet", "sheets"), "block": ("block", "blocks")}
+"""What is counted of a layout, one and several, by kind of material."""
+
+
+def counted(kind: str, number: int) -> str:
+    """How often a layout is cut: ``"1 ply"``, ``"4 sheets"``."""
+    return f"{number} {COUNTED[kind][number != 1]}"
 
 
 def contents(layout: Layout) -> Counter[str]:
