@@ -108,25 +108,23 @@ def book(
     from nesting.stock.booking import book as book_cut
     from nesting.stock.told import cut_from
 
-    cut = cut_from(
-        layout=layout,
-        material=material,
-        plies=plies,
-        length_used=length_used,
-        damaged=damaged or (),
-        not_cut=not_cut or (),
-        pieces=piece or (),
-        rests=rest or (),
-        no_rests=no_rests,
-        beyond=beyond_plan,
-        demand_only=demand_only,
-        note=note,
-    )
-    with (
-        shown_for(plan.workshop),
-        open_ledger(ledger, who=who, create=_without_stock(plan, cut)) as opened,
-    ):
-        _tell(book_cut(plan, opened, cut), json)
+    with shown_for(plan.workshop):
+        cut = cut_from(
+            layout=layout,
+            material=material,
+            plies=plies,
+            length_used=length_used,
+            damaged=damaged or (),
+            not_cut=not_cut or (),
+            pieces=piece or (),
+            rests=rest or (),
+            no_rests=no_rests,
+            beyond=beyond_plan,
+            demand_only=demand_only,
+            note=note,
+        )
+        with open_ledger(ledger, who=who, create=_without_stock(plan, cut)) as opened:
+            _tell(book_cut(plan, opened, cut), json)
 
 
 def _without_stock(plan: Plan, cut: Cut) -> bool:

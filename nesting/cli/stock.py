@@ -123,6 +123,8 @@ def take_in(
 
     Example: nesting stock take-in --range range.toml -m quilt-classic --length "48.5 m" --width 2190 --lot 7
     """
+    from nesting.measures import shown_for
+    from nesting.stock.ledger import remembered
     from nesting.stock.listfile import listed_from, read_listed
 
     values = {
@@ -141,9 +143,11 @@ def take_in(
         given = [f"--{name}" for name, value in values.items() if value is not None]
         if given or remnant or quantity != 1:
             raise typer.BadParameter(f"give either --from or single values ({', '.join(given) or '...'}).")
-        listed = read_listed(file, range_)
-    else:
-        listed = listed_from({**values, "quantity": quantity, "remnant": remnant}, range_)
+    with shown_for(remembered(ledger)):
+        if file is not None:
+            listed = read_listed(file, range_)
+        else:
+            listed = listed_from({**values, "quantity": quantity, "remnant": remnant}, range_)
     with _opened(ledger, units, who=who, create=True, range_=range_) as opened:
         name = str(file) if file else ""
         workshop = range_.workshop if range_ else None
@@ -179,8 +183,8 @@ def correct(
     from nesting.stock.correction import correction_from
 
     values = {"length": length, "width": width, "height": height, "lot": lot, "flaws": flaws, "place": place}
-    correction = correction_from(values, remnant=remnant)
     with _opened(ledger, units, who=who) as opened:
+        correction = correction_from(values, remnant=remnant)
         held = opened.correct(id_, correction, why, range_=_range(range_file))
         _tell("Corrected", [held], json=json)
         if held.plan and not json:
@@ -225,8 +229,8 @@ def use(
 
     if (length is None) == (not whole):
         raise typer.BadParameter("say either --length or --all.")
-    cut = None if length is None else named_length("length", length)
     with _opened(ledger, units, who=who) as opened:
+        cut = None if length is None else named_length("length", length)
         held = opened.use(id_, length=cut, least=named_length("least", least, zero=True), why=why)
         _tell("Used", [held], json=json)
 

@@ -119,8 +119,8 @@ def _plies(part: MaterialPlan, cut: Cut, layout: Layout, done: int) -> int:
     what = f"Layout {cut.layout} of {part.material.name}"
     if plies < 1 and cut.plies is None:
         raise StockError(
-            f"{what}: all {counted(part.material.kind, layout.repeats)} are booked. If more were cut, say how "
-            "many with --plies and add --beyond-plan; if the last booking was wrong, undo it with --undo."
+            f"{what}: all {counted(part.material.kind, layout.repeats)} are booked. If more were cut, say "
+            "how many with --plies and add --beyond-plan; if the last booking was wrong, undo it with --undo."
         )
     if plies < 1:
         raise StockError(f"{what}: {counted(part.material.kind, plies)} cannot be booked; say 1 or more.")
@@ -266,7 +266,7 @@ def _notes(held: Held, part: MaterialPlan, used: float) -> list[str]:
     flaws = tuple(flaw for flaw in held.piece.flaws if flaw.x0 < used)
     if flaws:
         notes.append(
-            f"{held.id} had flaws in what was cut ({show_flaws(flaws)} mm from its beginning): book pieces "
+            f"{held.id} had flaws in what was cut ({show_flaws(flaws)} from its beginning): book pieces "
             "that lay on them as damaged, and say the length that was really used."
         )
     return notes

@@ -10,6 +10,7 @@ from sqlalchemy import select
 
 from nesting.catalogue import Range
 from nesting.errors import Finding, InputError
+from nesting.measures import MACHINES
 from nesting.model import StockPiece, Workshop
 from nesting.reading.findings import Findings, listed, near
 from nesting.stock import tables
@@ -20,12 +21,21 @@ from nesting.stock.records import STATES, Entry, Held, State, from_row, from_sna
 from nesting.stock.store import StockError, Store, open_store
 from nesting.stock.work import Work, reserved_for_another
 
-__all__ = ["Ledger", "free_stock", "open_ledger"]
+__all__ = ["Ledger", "free_stock", "open_ledger", "remembered"]
 
 
 def open_ledger(where: str | None = None, *, who: str | None = None, create: bool = False) -> Ledger:
     """Open a ledger; see `nesting.stock.store.open_store`."""
     return Ledger(open_store(where, who=who, create=create))
+
+
+def remembered(where: str | None = None) -> Workshop:
+    """How the people of a ledger read measures; in mm where there is none yet."""
+    try:
+        with open_ledger(where) as ledger:
+            return ledger.workshop()
+    except StockError:
+        return MACHINES
 
 
 def free_stock(ledger: Ledger, material: str | None = None) -> tuple[StockPiece, ...]:

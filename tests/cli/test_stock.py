@@ -169,6 +169,11 @@ def test_an_inch_shop_reads_inches(work, monkeypatch, capsys) -> None:
     assert json.loads(capsys.readouterr().out)[0]["length mm"] == 9144
     assert run(monkeypatch, "stock", "use", "Q1", "--length", "10 m") == 1
     assert "Q1 is 360 in (9 144 mm) long by the ledger" in capsys.readouterr().err
+    words = ("stock", "take-in", "-m", "cloth", "--kind", "roll", "--length", "30 ft", "--width", "84")
+    assert run(monkeypatch, *words) == 1
+    assert 'Write the unit: "84 in" or "84 mm"' in capsys.readouterr().err
+    assert run(monkeypatch, "stock", "use", "Q1", "--length", "36") == 1
+    assert 'Write the unit: "36 in" or "36 mm"' in capsys.readouterr().err
     assert run(monkeypatch, "stock", "use", "Q1", "--length", "36 in") == 0
     assert run(monkeypatch, "stock", "show", "Q1") == 0
     told = capsys.readouterr().out
