@@ -236,13 +236,13 @@ class Ledger:
         Raises
         ------
         InputError
-            When the new sizes or flaws cannot be true.
+            When the new sizes or flaws cannot be true, or the range does not know the material.
         """
         _needed(why, "a correction")
         with self.work(why=why) as work:
             (held,) = work.take_there([id_])
             after = held.with_piece(**correction.changes())
-            material = range_.materials.get(held.piece.material) if range_ else None
+            material = range_.find_material(held.piece.material) if range_ else None
             faults = list(check_sizes(after.piece, held.kind, material))
             if faults:
                 name = f"piece {held.id}"
@@ -297,11 +297,10 @@ class Ledger:
             (held,) = work.take_there([id_])
             if held.plan and held.plan != plan:
                 raise reserved_for_another(held)
-            if length is None:
-                used = work.use_up(held)
-            else:
-                used = work.cut_off(held, length, least=least, kept_for=held.plan)
-        return used
+            if length is None and held.kind != "roll":
+                return work.use_up(held)
+            cut = held.piece.length if length is None else length
+            return work.cut_off(held, cut, least=least, kept_for=held.plan)
 
     def make_remnant(
         self, id_: str, *, length: float, width: float, height: float = 0.0, why: str = ""
