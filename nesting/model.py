@@ -383,17 +383,23 @@ class StockPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockUse:
-    """One roll opened: which layouts are cut from it, how often, and what is left."""
+    """One roll opened: which layouts are cut from it, how often, and what is left.
+
+    Of sheets and blocks, which are opened whole, only those from the shelf are listed.
+    """
 
     name: str
     cuts: tuple[tuple[int, int], ...]
     """Pairs of (index of the layout, how many plies of it), in cutting order."""
     used: float
-    """Length used, mm, end losses included."""
+    """Length used, mm, end losses included: where on the roll the last ply ends."""
     rest: float
     """Length left on the roll, mm."""
     piece: str = ""
     """Id of the stock piece, where the roll is a real one from the shelf."""
+    starts: tuple[float, ...] = ()
+    """Where on a roll the first ply of each of the `cuts` begins, mm, its end loss first; the others follow
+    it. Empty: not told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

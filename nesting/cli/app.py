@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from nesting.cli.book import book
 from nesting.cli.check import check
 from nesting.cli.demo import demo
 from nesting.cli.draw import draw
@@ -13,6 +14,7 @@ from nesting.cli.panels import panels
 from nesting.cli.plan import plan
 from nesting.cli.range import app as range_app
 from nesting.cli.report import report
+from nesting.cli.stock import stock
 
 __all__ = ["app"]
 
@@ -42,7 +44,8 @@ def common(
     """Plan how a bed factory's orders are cut from rolls, sheets and foam blocks."""
 
 
-for command in (demo, check, panels, plan, draw, report):
+for command in (demo, check, panels, plan, draw, report, book):
     app.command()(command)
 
 app.add_typer(range_app, name="range")
+app.add_typer(stock, name="stock")

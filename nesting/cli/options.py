@@ -13,6 +13,7 @@ __all__ = [
     "DateOrderOption",
     "EffortOption",
     "JsonOption",
+    "LedgerOption",
     "OrdersArgument",
     "OutputOption",
     "Paper",
@@ -22,6 +23,7 @@ __all__ = [
     "SeedOption",
     "Units",
     "UnitsOption",
+    "WhoOption",
     "WorkersOption",
 ]
 
@@ -90,4 +92,17 @@ SeedOption: TypeAlias = Annotated[
 ]
 WorkersOption: TypeAlias = Annotated[
     int, typer.Option(min=1, max=64, rich_help_panel=SEARCH, help="Materials planned and drawn side by side.")
+]
+LedgerOption: TypeAlias = Annotated[
+    str | None,
+    typer.Option(
+        metavar="PLACE",
+        envvar="NESTING_LEDGER",
+        show_envvar=True,
+        help="Stock ledger: a file, or postgresql://USER@HOST/DATABASE. Default: stock.db here.",
+    ),
+]
+WhoOption: TypeAlias = Annotated[
+    str | None,
+    typer.Option(envvar="NESTING_WHO", help="Who does this, for the history. Default: the computer's user."),
 ]
