@@ -10,6 +10,7 @@ from nesting.cli.book import book
 from nesting.cli.check import check
 from nesting.cli.demo import demo
 from nesting.cli.draw import draw
+from nesting.cli.marker import marker
 from nesting.cli.panels import panels
 from nesting.cli.plan import plan
 from nesting.cli.range import app as range_app
@@ -44,8 +45,7 @@ def common(
     """Plan how a bed factory's orders are cut from rolls, sheets and foam blocks."""
 
 
-for command in (demo, check, panels, plan, draw, report, book):
+for command in (demo, check, panels, plan, marker, draw, report, book):
     app.command()(command)
-
-app.add_typer(range_app, name="range")
 app.add_typer(stock, name="stock")
+app.add_typer(range_app, name="range")

@@ -21,6 +21,7 @@ __all__ = [
     "RangeArgument",
     "SecondsOption",
     "SeedOption",
+    "StockOption",
     "Units",
     "UnitsOption",
     "WhoOption",
@@ -75,6 +76,14 @@ DateOrderOption: TypeAlias = Annotated[
 ]
 JsonOption: TypeAlias = Annotated[
     bool, typer.Option("--json", help="Print the result as JSON, for other programs.")
+]
+StockOption: TypeAlias = Annotated[
+    str | None,
+    typer.Option(
+        "--stock",
+        metavar="FILE-OR-URL",
+        help="What is on the shelf: a stock list (CSV or XLSX), or a ledger (its file, or a database URL).",
+    ),
 ]
 EffortOption: TypeAlias = Annotated[
     float,

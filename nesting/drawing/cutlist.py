@@ -11,6 +11,7 @@ from pathlib import Path
 from nesting.drawing.cuts import piece_order
 from nesting.drawing.facts import lays_text
 from nesting.drawing.pieces import is_lengths, placed_pieces
+from nesting.drawing.stock_facts import stock_words
 from nesting.files import whole_file
 from nesting.handout import Handout
 from nesting.measures import delimiter, list_cell, measure, plain, unit
@@ -32,6 +33,8 @@ class CutRow:
     """Number of the layout, as on the maps."""
     lays: str
     """How the repeats are spread or cut: ``"3 lays: 10 + 10 + 5 plies"``, ``"4 sheets"``."""
+    stock: str
+    """Which pieces from the shelf and from where on them: ``"R-2 from 12.62 m x2"``; empty without any."""
     sequence: int
     """Place in the cutting order of this layout, from 1."""
     position: int
@@ -103,6 +106,7 @@ def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
             yield CutRow(
                 layout=index + 1,
                 lays=_times(material_plan, layout),
+                stock=stock_words(material_plan, index),
                 sequence=sequence,
                 position=piece.number,
                 code=panel.code,
