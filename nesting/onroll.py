@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from nesting.lots import Product, one_way_each, products
@@ -105,7 +105,6 @@ def choose(
     seed: int = 0,
     seconds: float | None = None,
     whole_beds: bool = False,
-    watch: Callable[[int, int], None] = lambda fitting, tried: None,
 ) -> Chosen:
     """Choose what is cut from one roll, and cut it.
 
@@ -115,8 +114,6 @@ def choose(
         As for `solve`, for the final answer; each try gets a tenth.
     whole_beds
         Cut all pieces of a bed that are of this material, or none.
-    watch
-        Told how many items fit and how many were tried.
     """
     meant = tuple(demands)
     if material.one_lot:
@@ -129,8 +126,8 @@ def choose(
         spoilt = {(d.model, d.size) for d in demands if d.key in misfits}
         able = tuple(demand for demand in able if (demand.model, demand.size) not in spoilt)
     items = list(_items(able, whole_beds=whole_beds))
-    kept = chooser.first(items, watch)
-    kept = chooser.fill(items, kept, watch)
+    kept = chooser.first(items)
+    kept = chooser.fill(items, kept)
     answer = chooser.best(kept)
     cut = {demand.key: demand for demand in chooser.demands_of(kept)}
     able_keys = {demand.key for demand in able}
@@ -237,7 +234,7 @@ class _Chooser:
         self.stopped = self.stopped or answer.stopped == "interrupted"
         return answer if fits_on(self.material, answer, problem, self.roll) else None
 
-    def first(self, items: Sequence[_Item], watch: Callable[[int, int], None]) -> list[_Item]:
+    def first(self, items: Sequence[_Item]) -> list[_Item]:
         """As many items from the beginning as the roll takes, found by halving."""
         low, high = 0, 0
         area = 0.0
@@ -248,7 +245,6 @@ class _Chooser:
             high += 1
         probe = high
         while low < high:
-            watch(low, probe)
             if self.tried(items[:probe]) is not None:
                 low = probe
             else:
@@ -257,9 +253,7 @@ class _Chooser:
             probe = max(low + 1, math.ceil((low + 3 * high) / 4)) if high - low > 3 else (low + high + 1) // 2
         return list(items[:low])
 
-    def fill(
-        self, items: Sequence[_Item], kept: list[_Item], watch: Callable[[int, int], None]
-    ) -> list[_Item]:
+    def fill(self, items: Sequence[_Item], kept: list[_Item]) -> list[_Item]:
         """Some more items from further on, the first due first, where there is room for them."""
         tries = 0
         waiting = items[len(kept) :]
@@ -271,7 +265,6 @@ class _Chooser:
             most = min(len(group), int(room / group[0].area))
             while most > 0 and tries < MOST_FILLS:
                 tries += 1
-                watch(len(kept), len(kept) + most)
                 if self.tried([*kept, *group[:most]]) is not None:
                     kept = [*kept, *group[:most]]
                     break

@@ -6,11 +6,13 @@ import threading
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from nesting.catalogue import load_range
 from nesting.errors import LayoutError
 from nesting.issued import verify_issue
 from nesting.model import (
@@ -25,10 +27,13 @@ from nesting.model import (
     SheetMaterial,
     StockPiece,
 )
+from nesting.orders import load_orders
 from nesting.packing.problem import Trim
 from nesting.planfile import plan_from_json, plan_to_json
-from nesting.planning import Budget, Watch, plan_material
+from nesting.planning import Budget, Watch, make_plan, plan_material
 from nesting.reports.summary import summary, summary_rows
+from nesting.stock.listfile import read_stock_list
+from nesting.stock.shelves import shelves
 
 QUICK = Budget(effort=3)
 CLOTH = RollMaterial(
@@ -248,7 +253,7 @@ def test_the_check_of_issues_names_every_fault(words: str) -> None:
 
 
 @st.composite
-def shelves(draw: st.DrawFn) -> tuple[RollMaterial, list[Demand], list[StockPiece]]:
+def cases(draw: st.DrawFn) -> tuple[RollMaterial, list[Demand], list[StockPiece]]:
     """Small materials, what is wanted of them, and rolls with flaws."""
     material = replace(
         CLOTH,
@@ -280,7 +285,7 @@ def shelves(draw: st.DrawFn) -> tuple[RollMaterial, list[Demand], list[StockPiec
 
 
 @settings(max_examples=40, deadline=None)
-@given(shelves(), st.booleans())
+@given(cases(), st.booleans())
 def test_any_shelf_gives_a_plan_that_is_true(
     case: tuple[RollMaterial, list[Demand], list[StockPiece]], new: bool
 ) -> None:
@@ -300,6 +305,20 @@ def test_any_shelf_gives_a_plan_that_is_true(
         assert cut[demand.key] + missing == demand.quantity
     if new:
         assert not plan.missing or material.max_marker_length or material.process != "free knife"
+
+
+def test_the_demo_stock_is_cut(patterns: Path) -> None:
+    """Its rolls and boards are there to be used; every plan is true."""
+    range_ = load_range(patterns / "demo-range.toml")
+    book = load_orders(patterns / "demo-orders.csv", range_)
+    stock = shelves(read_stock_list(patterns / "demo-stock.csv", range_))
+    some = ["quilt-plush", "base-cloth", "waxed-board"]
+    plan = make_plan(range_, book, materials=some, budget=QUICK, stock=stock)
+    for part in plan.materials:
+        check(part)
+        assert not part.missing
+        assert {piece.id for piece in stock[part.material.key]} >= {piece.id for piece in part.shelf}
+        assert part.shelf
 
 
 def test_a_plan_on_stock_comes_back_from_its_file_and_its_summary_names_the_pieces() -> None:

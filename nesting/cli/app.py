@@ -50,5 +50,5 @@ for command in (demo, check, panels, plan, marker, draw, report, book):
     app.command()(command)
 app.command("print")(print_pack)
 
-app.add_typer(stock)
+app.add_typer(stock, name="stock")
 app.add_typer(range_app, name="range")
