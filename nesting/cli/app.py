@@ -14,7 +14,7 @@ from nesting.cli.marker import marker
 from nesting.cli.panels import panels
 from nesting.cli.plan import plan
 from nesting.cli.print_pack import print_pack
-from nesting.cli.range import app as range_app
+from nesting.cli.range_file import app as range_app
 from nesting.cli.report import report
 from nesting.cli.stock import stock
 
