@@ -30,6 +30,7 @@ __all__ = [
     "Material",
     "MaterialPlan",
     "Missing",
+    "OpenDemand",
     "OrderShare",
     "Panel",
     "Placement",
@@ -112,6 +113,9 @@ class RollMaterial:
         Shortest roll end worth keeping, mm.
     remnant_value
         What a rest on the shelf is worth, as a share of the price of new material.
+    one_lot
+        All pieces of one product (a model and size of one order) come from one dye lot and lie the same
+        way: no quarter turns beside pieces without. For what is seen, such as quilted ticking.
     fire_reference
         Free text: the approval this material was tested under. Printed, never judged.
     """
@@ -137,6 +141,7 @@ class RollMaterial:
     mass: Annotated[float, Ge(0), Le(50)] = 0.0
     min_remnant: LongMeasure = 1000.0
     remnant_value: Worth = 0.5
+    one_lot: bool = False
     fire_reference: str = ""
     note: str = ""
 
@@ -348,6 +353,15 @@ class Demand:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OpenDemand:
+    """Pieces that were wanted but need not be all in the plan, and why they are not."""
+
+    demand: Demand
+    """With the pieces that are open alone."""
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StockPiece:
     """One real roll, sheet or block on the shelf, whole or a rest of earlier cutting.
 
@@ -383,17 +397,23 @@ class StockPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockUse:
-    """One roll opened: which layouts are cut from it, how often, and what is left."""
+    """One roll opened: which layouts are cut from it, how often, and what is left.
+
+    Of sheets and blocks, which are opened whole, only those from the shelf are listed.
+    """
 
     name: str
     cuts: tuple[tuple[int, int], ...]
     """Pairs of (index of the layout, how many plies of it), in cutting order."""
     used: float
-    """Length used, mm, end losses included."""
+    """Length used, mm, end losses included: where on the roll the last ply ends."""
     rest: float
     """Length left on the roll, mm."""
     piece: str = ""
     """Id of the stock piece, where the roll is a real one from the shelf."""
+    starts: tuple[float, ...] = ()
+    """Where on a roll the first ply of each of the `cuts` begins, mm, its end loss first; the others follow
+    it. Empty: not told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -465,6 +485,10 @@ class MaterialPlan:
     stopped: str
     effort: int
     notes: tuple[str, ...] = ()
+    shelf: tuple[StockPiece, ...] = ()
+    """The pieces from the shelf that `stock` refers to, as they were measured."""
+    open: tuple[OpenDemand, ...] = ()
+    """What is left for later on purpose."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import csv
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
-from nesting.drawing.cuts import piece_order
+from nesting.drawing.cutting_order import LayoutOrder, cutting_orders, stacks_in_order
 from nesting.drawing.facts import lays_text
 from nesting.drawing.pieces import is_lengths, placed_pieces
+from nesting.drawing.stock_facts import stock_words
 from nesting.files import whole_file
-from nesting.handout import Handout
+from nesting.handout import Handed, orders_text
 from nesting.measures import delimiter, list_cell, measure, plain, unit
 from nesting.model import Layout, MaterialPlan, RollMaterial
 
@@ -32,6 +33,8 @@ class CutRow:
     """Number of the layout, as on the maps."""
     lays: str
     """How the repeats are spread or cut: ``"3 lays: 10 + 10 + 5 plies"``, ``"4 sheets"``."""
+    stock: str
+    """Which pieces from the shelf and from where on them: ``"R-2 from 12.62 m x2"``; empty without any."""
     sequence: int
     """Place in the cutting order of this layout, from 1."""
     position: int
@@ -79,30 +82,40 @@ def _times(material_plan: MaterialPlan, layout: Layout) -> str:
     return f"{layout.repeats} {what}{'' if layout.repeats == 1 else 's'}"
 
 
-def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
+def cut_list_rows(
+    material_plan: MaterialPlan, cutting: Sequence[LayoutOrder] | None = None
+) -> Iterator[CutRow]:
     """The rows of the cut list, in cutting order.
 
-    Layouts come in the order of the plan. Within one, pieces come as a cutter meets them: in the
-    order of the tree of cuts where there is one (sheet by sheet from the bottom of a block), else by
-    x and then y.
+    Layouts come in the order of the plan, their pieces in the order of `cutting_orders`. Orders get
+    their pieces lay by lay, so that what is due first is cut first.
+
+    Parameters
+    ----------
+    cutting
+        What `cutting_orders` says of this material, where it is known already.
 
     Raises
     ------
     LayoutError
         When a layout refers to a piece that is not among the demands.
     """
-    orders = Handout(material_plan.demands)
-    for index, layout in enumerate(material_plan.layouts):
+    orders = cutting or cutting_orders(material_plan)
+    handed: dict[tuple[int, int], list[Handed]] = {}
+    for stack in stacks_in_order(material_plan, orders):
+        handed.setdefault((stack.layout, stack.index), []).extend(stack.handed)
+    for index, (layout, order) in enumerate(zip(material_plan.layouts, orders, strict=True)):
         pieces = placed_pieces(material_plan, index)
         counts: dict[int, int] = {}
         for piece in pieces:
             counts[piece.number] = counts.get(piece.number, 0) + 1
-        for sequence, place in enumerate(piece_order(layout), start=1):
+        for sequence, place in enumerate(order.pieces, start=1):
             piece = pieces[place]
             demand, placement, panel = piece.demand, piece.placement, piece.demand.panel
             yield CutRow(
                 layout=index + 1,
                 lays=_times(material_plan, layout),
+                stock=stock_words(material_plan, index),
                 sequence=sequence,
                 position=piece.number,
                 code=panel.code,
@@ -118,7 +131,7 @@ def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
                 z=list_cell(measure(placement.z)),
                 pieces_per_ply=counts[piece.number],
                 total_pieces=layout.repeats,
-                orders=orders.take(demand.key, layout.repeats),
+                orders=orders_text(handed[index + 1, place]),
                 note=panel.note,
             )
 
@@ -139,10 +152,17 @@ def _is_number(value: str) -> bool:
     return True
 
 
-def write_cut_list(material_plan: MaterialPlan, path: Path) -> None:
+def write_cut_list(
+    material_plan: MaterialPlan, path: Path, cutting: Sequence[LayoutOrder] | None = None
+) -> None:
     """Write the cut list of one material as CSV (UTF-8 with a mark, so that spreadsheets read every letter).
 
     Cells that a spreadsheet would run as a formula begin with an apostrophe.
+
+    Parameters
+    ----------
+    cutting
+        As for `cut_list_rows`.
 
     Raises
     ------
@@ -158,6 +178,6 @@ def write_cut_list(material_plan: MaterialPlan, path: Path) -> None:
     ):
         writer = csv.writer(stream, delimiter=delimiter())
         writer.writerow([HEADINGS.get(name, name).format(unit=unit()) for name in names])
-        for row in cut_list_rows(material_plan):
+        for row in cut_list_rows(material_plan, cutting):
             values = asdict(row)
             writer.writerow([safe_cell(values[name]) for name in names])
