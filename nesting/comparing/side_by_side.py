@@ -10,7 +10,7 @@ from nesting.comparing.results import Fitting, Outcome
 from nesting.comparing.sums import between
 from nesting.comparing.variants import AXES, room
 from nesting.model import Layout, Material, Panel, RollMaterial
-from nesting.reports.statistics import box_of
+from nesting.places import box_of
 
 __all__ = ["newly_fitting"]
 

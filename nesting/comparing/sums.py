@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from nesting.model import Demand, Material, RollMaterial
 from nesting.packing.problem import GRID, grid_down, grid_up
-from nesting.reports.statistics import box_of
+from nesting.places import box_of
 
 __all__ = ["between", "falls", "sizes_of", "sums"]
 
