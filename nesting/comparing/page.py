@@ -268,7 +268,7 @@ def _charts(
             f"{len(places)} of {len(comparison.rows)} models and sizes: those in which most depends on it."
         )
         sheet.words(left, high - head - tall - 4.0 * scale, words, 0.9 * size)
-    label = 30.0 * scale
+    label = 34.0 * scale
     start = left + wide * share + 16.0 * scale
     room = left + wide - start - label
     axes = sheet.axes(start, low + foot, room, high - low - foot - 11.0 * scale)

@@ -108,10 +108,10 @@ def breakpoint_words(comparison: Comparison, point: Breakpoint) -> tuple[str, st
     if point.fitting is None:
         fits = f"At {side_words(point.at, point)} a better arrangement fits"
     else:
-        pieces = " + ".join(f"{count} x {name} {measure(size)}" for name, size, count in point.fitting.pieces)
+        pieces = " + ".join(f"{count} x {name} ({measure(size)})" for name, size, count in point.fitting.pieces)
         narrower = point.kind == "stock" and point.at < point.now
         verb = "still fits" if narrower else "then fits"
-        fits = f"{point.fitting.direction.capitalize()}, {pieces} = {measure(point.fitting.total)} {verb}"
+        fits = f"{point.fitting.direction.capitalize()}: {pieces} = {measure(point.fitting.total)} {verb}"
     at_short = side_words(point.short, point)
     if point.cost_short == float("inf"):
         fits += f"; at {at_short} something can no longer be cut."
