@@ -108,7 +108,9 @@ def breakpoint_words(comparison: Comparison, point: Breakpoint) -> tuple[str, st
     if point.fitting is None:
         fits = f"At {side_words(point.at, point)} a better arrangement fits"
     else:
-        pieces = " + ".join(f"{count} x {name} ({measure(size)})" for name, size, count in point.fitting.pieces)
+        pieces = " + ".join(
+            f"{count} x {name} ({measure(size)})" for name, size, count in point.fitting.pieces
+        )
         narrower = point.kind == "stock" and point.at < point.now
         verb = "still fits" if narrower else "then fits"
         fits = f"{point.fitting.direction.capitalize()}: {pieces} = {measure(point.fitting.total)} {verb}"
