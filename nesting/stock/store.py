@@ -20,6 +20,7 @@ from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError, SQLAl
 
 from nesting import __version__
 from nesting.errors import NestingError
+from nesting.measures import reworded
 from nesting.stock import tables
 
 __all__ = ["DEFAULT_FILE", "StockError", "Store", "now", "open_store", "tidy", "where_is"]
@@ -40,7 +41,13 @@ _CREATION_LOCK = 0x6E657374
 
 
 class StockError(NestingError):
-    """The ledger cannot be used, or what is asked of it cannot be true."""
+    """The ledger cannot be used, or what is asked of it cannot be true.
+
+    The sentence speaks of millimetres; where the workshop reads inches, they are put before them.
+    """
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__(reworded(sentence))
 
 
 def where_is(given: str | None) -> str:

@@ -57,15 +57,15 @@ class Work:
     # What is there
 
     def take(self, ids: Iterable[str]) -> list[Held]:
-        """The pieces of these ids, in this order, locked until the transaction ends.
+        """The pieces of these ids, in this order and each once, locked until the transaction ends.
 
         Raises
         ------
         StockError
             When there is no such piece; likely ones are named.
         """
-        wanted = list(ids)
-        folded = sorted({id_.casefold() for id_ in wanted})
+        wanted = list({id_.casefold(): id_ for id_ in ids}.values())
+        folded = sorted(id_.casefold() for id_ in wanted)
         table = tables.pieces
         # Always in one order, so that two people who want the same pieces do not wait for each other.
         query = select(table).where(table.c.folded.in_(folded)).order_by(table.c.folded).with_for_update()

@@ -143,6 +143,17 @@ def test_another_roll_may_be_taken(ledger: Ledger) -> None:
     assert {ledger.piece(id_).state for id_ in ("Q1", "Q2", "Q9")} == {"free"}
 
 
+def test_a_roll_that_the_plan_does_not_know_is_looked_at(ledger: Ledger) -> None:
+    """Flaws in what was cut, and a width below the one that was planned for, are told; others are not."""
+    two_rolls(ledger)
+    put(ledger, "roll", "cloth", ("Q8", 60_000, 2199, 0), flaws=(Flaw(9_000, 9_100), Flaw(10_500, 11_000)))
+    outcome = book(TIED, ledger, Cut(layout=1, plies=1, pieces=("Q8",)))
+    assert len(outcome.notes) == 2
+    assert "2 199 mm wide" in outcome.notes[0]
+    assert "9000-9100 mm from its beginning" in outcome.notes[1]
+    assert book(TIED, ledger, Cut(layout=1, plies=2)).notes == ()
+
+
 def test_sheets_leave_remnants_with_ids(ledger: Ledger) -> None:
     """Two of three sheets: each leaves 900 x 1830; strips of 250 are too narrow."""
     plan = whole(board_plan())
@@ -170,6 +181,20 @@ def test_no_rests_and_rests_that_cannot_be(ledger: Ledger) -> None:
         book(whole(foam_plan()), ledger, Cut(layout=1, pieces=("B1",), rests=((2000, 1100, 100),)))
     assert ledger.piece("B1").state == "free"
     assert book(whole(foam_plan()), ledger, Cut(layout=1, pieces=("B1",), rests=())).remnants == ()
+
+
+def test_what_was_passed_over_on_a_roll_may_go_back(ledger: Ledger) -> None:
+    """The metre before the second marker is cut off and kept; it cannot be longer than what was used."""
+    two_rolls(ledger)
+    book(TIED, ledger, Cut(layout=1))
+    cut = Cut(layout=2, plies=1, pieces=("Q1",), rests=((1_000.0, 2_200.0, 0.0),))
+    (rest,) = book(TIED, ledger, cut).remnants
+    assert (rest.id, rest.kind, rest.piece.length, rest.source) == ("X-0001", "roll", 1_000, "Q1")
+    assert length(ledger, "Q1") == 24_000
+    with pytest.raises(StockError, match="does not come out of Q2"):
+        book(TIED, ledger, Cut(layout=2, plies=1, pieces=("Q2",), rests=((5_100.0, 600.0, 0.0),)))
+    undo_last(TIED, ledger)
+    assert length(ledger, "Q1") == 30_000
 
 
 def test_tapes_take_what_is_cut_and_joined_pieces_count_once(ledger: Ledger) -> None:
@@ -200,10 +225,10 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ledger]:
     [
         (Cut(layout=3), "layouts 1 to 2 in this plan; there is no layout 3"),
         (Cut(layout=1, material="silk"), "no material 'silk' in the plan"),
-        (Cut(layout=1, plies=5), "5 plies are more than the 4"),
+        (Cut(layout=1, plies=5), "5 plies would be more than the 4 not booked yet"),
         (Cut(layout=1, plies=0), "say 1 or more"),
         (Cut(layout=1, length_used=40_000.0), "Book each roll by itself"),
-        (Cut(layout=1, plies=2, length_used=18_000.0), "19 920 mm long without their ends"),
+        (Cut(layout=1, plies=2, length_used=18_000.0), "2 plies of layout 1 take 19 920 mm without the ends"),
         (Cut(layout=1, pieces=("Q1", "Q2")), "name one piece"),
         (Cut(layout=1, pieces=("Q1", "q1")), "named twice"),
         (Cut(layout=1, pieces=("Q7",)), "no piece 'Q7' in the ledger"),
@@ -215,7 +240,7 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ledger]:
         (Cut(layout=1, damaged={"TP": 17}), "17 pieces of 'TP Single' cannot be"),
         (Cut(layout=1, plies=1, damaged={"BP": 1}, not_cut={"BP": 1}), "2 pieces of 'BP Single' cannot be"),
         (Cut(layout=1, damaged={"TP": 0}), "say 1 or more"),
-        (Cut(layout=1, rests=((1.0, 1.0, 0.0),)), "one sheet or block at a time"),
+        (Cut(layout=1, rests=((1.0, 1.0, 0.0),)), "one piece of the ledger at a time"),
     ],
 )
 def test_what_cannot_be_true_is_refused_and_nothing_changes(store: Ledger, cut: Cut, words: str) -> None:
@@ -233,7 +258,7 @@ def test_nothing_is_booked_twice_unless_it_was_cut_twice(ledger: Ledger) -> None
     book(LOOSE, ledger, Cut(layout=2))
     with pytest.raises(StockError, match="all 2 plies are booked"):
         book(LOOSE, ledger, Cut(layout=2))
-    with pytest.raises(StockError, match="1 plies are more than the 0"):
+    with pytest.raises(StockError, match="1 ply would be more than the 0"):
         book(LOOSE, ledger, Cut(layout=2, plies=1))
     book(LOOSE, ledger, Cut(layout=2, plies=3, beyond=True))
     assert still_to_cut(LOOSE, ledger) == {"cloth": {"TP Single": 16}}
