@@ -60,8 +60,10 @@ def draw_mark_legend(sketch: Sketch, kinds: Sequence[str], box: Box, size: float
             points: tuple[Point, ...] = (middle,)
             if kind in LINES:
                 points = ((left, middle[1]), (left + sign - size, middle[1]))
-            towards = (middle[0], middle[1] + size)
-            sketch.add(*mark_items(Mark(kind, points), points, towards, size))  # type: ignore[arg-type]
+            around = Box(left, middle[1] - size / 2.0, left + sign, base + size)
+            if kind == "notch":  # as it stands on the lower edge of a part
+                points = ((middle[0], around.low),)
+            sketch.add(*mark_items(Mark(kind, points), points, around, size))  # type: ignore[arg-type]
             name, words = MARK_WORDS[kind]
             left += sign
             sketch.add(Text(left, base, name, size, bold=True))

@@ -202,7 +202,12 @@ def _draw_panel(
     low = place.low + caption + DIMENSION_ROOM
     high = low + panel.width / scale
     whole = shown >= panel.length / scale - SAME
-    taken: list[Box] = []
+    # Words of marks keep clear of the two dimensions.
+    middle = (low + high) / 2.0
+    taken = [
+        Box(place.left, min(low, middle - LEAST), left, max(high, middle + LEAST)),
+        Box(left, low - DIMENSION_ROOM, left + shown, low),
+    ]
     if whole:
         _draw_part(sketch, place, View(scale, left, low), (0.0, panel.length), taken)
     else:
@@ -248,12 +253,13 @@ def _draw_part(
         (_, low), (_, high) = view.point(0.0, 0.0), view.point(0.0, panel.width)
         sketch.line((open_x, low - LEAST), (open_x, high + LEAST), layer=Layer.FRAME, style=BREAK_STYLE)
     centre = view.point(panel.length / 2.0, panel.width / 2.0)
+    box = Box(*view.point(0.0, 0.0), *view.point(panel.length, panel.width))
     right = view.point(end, 0.0)[0]
     named: set[str] = set()
     for mark in panel.marks:
         if all(start - SAME <= x <= end + SAME for x, _ in mark.points):
             points = view.points(mark.points)
-            sketch.add(*mark_items(mark, points, centre, LEAST))
+            sketch.add(*mark_items(mark, points, box, LEAST))
             if len(points) < 2 or mark.text not in named:  # lines of one name are told once
                 _name_mark(sketch, mark, points[0] if points else centre, right, taken)
                 named.add(mark.text)

@@ -149,7 +149,7 @@ def _side_by_side(sketch: Sketch, left: Table, right: Table, box: Box, size: flo
         one = Box(box.left, box.low, begin - gap, box.high)
         other = Box(begin, box.low, box.right, box.high)
         fits = all(
-            area.width > table_width(table, size)
+            area.width >= table_width(table, size) - 1e-6
             and height_in_columns(table, area.width, size) <= area.height
             for table, area in ((left, one), (right, other))
             if table.rows
