@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
@@ -18,6 +19,9 @@ __all__ = ["find_breakpoints"]
 
 MOST_CONFIRMED = 10
 """Most candidates that are planned on both sides with all effort."""
+
+MOST_EACH = 4
+"""Most candidates of one side or allowance: many neighbours would crowd out the others."""
 
 Whole = Sequence[tuple[float, Unit]]
 
@@ -87,7 +91,12 @@ def find_breakpoints(
 
     candidates = [found for found in lab.each(weigh, pairs) if found is not None]
     candidates.sort(key=lambda candidate: -candidate.saving)
-    best = candidates[:MOST_CONFIRMED]
+    taken: Counter[str] = Counter()
+    best: list[_Candidate] = []
+    for candidate in candidates:
+        taken[candidate.lever.name] += 1
+        if taken[candidate.lever.name] <= MOST_EACH and len(best) < MOST_CONFIRMED:
+            best.append(candidate)
     plan = _Plans(range_, whole, lab, sides, full)
     plan.prepare(best)
     confirmed = [plan.confirmed(candidate, request) for candidate in best]

@@ -10,11 +10,11 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from nesting.comparing.results import Breakpoint, Comparison, Curve, InMix, Row
-from nesting.comparing.words import almost, subject
+from nesting.comparing.words import almost, variant_name
 from nesting.drawing.lettering import CAPITAL, shortened
 from nesting.drawing.scene import BLUE, GREEN, GREY, ORANGE, PURPLE, SKY, VERMILION
 from nesting.drawing.sketch import spread
-from nesting.measures import fixed, measure, percent
+from nesting.measures import fixed, measure, percent, unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -128,7 +128,15 @@ def draw_heat_map(
         for x in range(len(row.alone)):
             if x == best:
                 axes.add_patch(
-                    Rectangle((x + 0.03, y + 0.05), 0.94, 0.9, fill=False, ec="#000000", lw=1.6, zorder=5)
+                    Rectangle(
+                        (x + 0.03, y + 0.05),
+                        0.94,
+                        0.9,
+                        fill=False,
+                        ec="#000000",
+                        lw=min(1.6, 0.25 * size),
+                        zorder=5,
+                    )
                 )
             elif not mixed and almost(comparison, place, x):
                 axes.add_patch(
@@ -146,7 +154,7 @@ def draw_heat_map(
     count = len(comparison.variants)
     axes.set_xlim(0, count)
     axes.set_ylim(len(rows), 0)
-    labels = [variant.name.replace(" x ", "\nx ") for variant in comparison.variants]
+    labels = [variant_name(comparison, place).replace(" x ", "\nx ") for place in range(count)]
     labels = [
         f"{label}\npresent" if variant.present else label
         for label, variant in zip(labels, comparison.variants, strict=True)
@@ -231,7 +239,7 @@ def draw_curves(
     axes.set_xticks(places, [measure(place) for place in places], fontsize=size)
     axes.set_yticks(axes.get_yticks(), [percent(y) for y in axes.get_yticks()], fontsize=size)
     axes.set_ylim(bottom, top)
-    axis_name = subject(comparison).replace("size", comparison.axis).replace("width width", "width")
+    axis_name = f"{comparison.material.kind} {comparison.axis}, {unit()}"
     axes.set_xlabel(axis_name, fontsize=size)
     axes.set_ylabel("waste, share of material taken", fontsize=size)
     axes.grid(axis="y", color="#DDDDDD", lw=0.5)

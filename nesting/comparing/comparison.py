@@ -28,10 +28,10 @@ QUICK = 0.2
 MIX_EFFORT = 3.0
 """A mix has many more pieces than a single case, and gets so many times its effort."""
 
-WHOLE_STOCK = 100
-"""Sheets and blocks are opened whole: so many of them at least, so that the last one does not count."""
+WHOLE_STOCK = 300
+"""Sheets and blocks are opened whole: so many of them, so that the last one counts for less than a step."""
 
-MOST_BEDS = 5_000
+MOST_BEDS = 20_000
 MOST_SINGLE = 12
 """Most cases that are planned apart when looking for breakpoints; more are planned together."""
 MOST_CURVES = 6

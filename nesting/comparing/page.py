@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 from nesting.comparing.charts import POINT, draw_curves, draw_heat_map, rows_shown
 from nesting.comparing.results import Comparison
-from nesting.comparing.words import best_choices, breakpoint_words, subject
+from nesting.comparing.words import best_choices, breakpoint_words, subject, variant_name
 from nesting.drawing.lettering import CAPITAL, shortened, wrapped
 from nesting.drawing.paper import find_paper
+from nesting.measures import unit
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -112,7 +113,7 @@ def heat_map_figure(comparison: Comparison) -> Figure:
     foot = MARGIN + len(legend) * LEADING * size * POINT
     height = foot + high + 34.0
     sheet = _Sheet(width, height)
-    title = f"{comparison.material.name}: waste and cost by {subject(comparison)}"
+    title = f"{comparison.material.name}: waste and cost by {subject(comparison)}, {unit()}"
     sheet.words(
         MARGIN,
         height - MARGIN,
@@ -170,7 +171,7 @@ def meeting_page(comparison: Comparison, paper: str) -> Figure:
     cap = POINT * CAPITAL
 
     top = shape.height - margin - 4.0 * scale
-    title = f"{comparison.material.name}: which {subject(comparison).split(',')[0]}?"
+    title = f"{comparison.material.name}: which {subject(comparison)}?"
     made = f"{comparison.made}, nesting {comparison.version}"
     sheet.words(
         margin, top, shortened(title, wide - 60 * scale, 14 * scale * cap, bold=True), 14 * scale, bold=True
@@ -220,9 +221,9 @@ def _compared(comparison: Comparison) -> str:
     models = list(dict.fromkeys(row.case.model_name for row in comparison.rows))
     sizes = len({row.case.size for row in comparison.rows})
     named = ", ".join(models[:4]) + (f" and {len(models) - 4} more models" if len(models) > 4 else "")
-    names = ", ".join(variant.name for variant in comparison.variants)
+    names = ", ".join(variant_name(comparison, place) for place in range(len(comparison.variants)))
     count = f"{sizes} size{'s' if sizes > 1 else ''}"
-    words = f"{comparison.range_name}. {named} in {count}; {subject(comparison)}: {names}."
+    words = f"{comparison.range_name}. {named} in {count}; {subject(comparison)}: {names} {unit()}."
     return f"{words} Mix: {comparison.orders}." if comparison.orders else words
 
 
@@ -247,7 +248,7 @@ def _charts(
     tall = min(high - head - low - foot + 6.0 * scale, len(places) * 12.0 * scale)
     fitted = min(
         size,
-        tall / len(places) / 2.5 / POINT,
+        tall / len(places) / 3.1 / POINT,
         each / len(comparison.variants) / (4.4 if mixed else 3.4) / POINT,
     )
     for number in range(2 if mixed else 1):
@@ -268,7 +269,8 @@ def _charts(
             f"{len(places)} of {len(comparison.rows)} models and sizes: those in which most depends on it."
         )
         sheet.words(left, high - head - tall - 4.0 * scale, words, 0.9 * size)
-    label = 34.0 * scale
+    one_model = len({row.case.model for row in comparison.rows}) == 1
+    label = (34.0 if one_model else 42.0) * scale
     start = left + wide * share + 16.0 * scale
     room = left + wide - start - label
     axes = sheet.axes(start, low + foot, room, high - low - foot - 11.0 * scale)

@@ -9,7 +9,7 @@ from typing import Any
 
 from nesting.comparing.results import Breakpoint, Comparison, Row
 from nesting.comparing.variants import AXES, size_of
-from nesting.comparing.words import best_choices, breakpoint_words, money, side_words, subject
+from nesting.comparing.words import best_choices, breakpoint_words, money, side_words, subject, variant_name
 from nesting.measures import (
     MACHINES,
     amount,
@@ -168,7 +168,10 @@ def _number_sides(line: dict[str, Any]) -> dict[str, Any]:
 def comparison_table(comparison: Comparison) -> tuple[str, list[str], list[list[str]]]:
     """Title, headings and cells for the screen: a row for each case, a column for each variant."""
     with shown_for(comparison.workshop):
-        headings = ["cost per bed (waste)", *(variant.name for variant in comparison.variants)]
+        headings = [
+            "cost per bed (waste)",
+            *(variant_name(comparison, place) for place in range(len(comparison.variants))),
+        ]
         rows = []
         for row in comparison.rows:
             best = row.best()
@@ -182,7 +185,7 @@ def comparison_table(comparison: Comparison) -> tuple[str, list[str], list[list[
                 rows.append(["  in the mix", *(_mixed_cell(mixed) for mixed in row.mixed)])
         rows.append(["all, as counted", *(_total_cell(total) for total in comparison.whole)])
         title = (
-            f"{comparison.range_name}: {comparison.material.name}, {subject(comparison)}; "
+            f"{comparison.range_name}: {comparison.material.name}, {subject(comparison)}, {unit()}; "
             f"{comparison.currency}; * cheapest"
         )
         return title, headings, rows

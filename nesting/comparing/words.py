@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from nesting.comparing.results import Breakpoint, Comparison, as_good
+from nesting.comparing.variants import AXES, size_of
 from nesting.measures import cut_measure, fixed, measure, percent, unit
 
-__all__ = ["best_choices", "breakpoint_words", "money", "side_words", "subject"]
+__all__ = ["best_choices", "breakpoint_words", "money", "side_words", "subject", "variant_name"]
 
-OPENED = {"roll": "roll width", "sheet": "sheet size", "block": "block size"}
 SAY_NO_MORE = 0.0005
 """Costs that differ by a smaller share are called equal."""
 
@@ -17,9 +17,27 @@ def money(comparison: Comparison, value: float, places: int = 2) -> str:
     return f"{fixed(value, places)} {comparison.currency}"
 
 
+def varied(comparison: Comparison) -> tuple[str, ...]:
+    """The sides in which the variants differ, as `AXES` calls them."""
+    axes = AXES[comparison.material.kind]
+    sizes = [size_of(variant.material) for variant in comparison.variants]
+    columns = zip(axes, zip(*sizes, strict=True), strict=True)
+    return tuple(axis for axis, sides in columns if len(set(sides)) > 1) or axes
+
+
 def subject(comparison: Comparison) -> str:
-    """What is compared: ``"roll width, mm"``."""
-    return f"{OPENED[comparison.material.kind]}, {unit()}"
+    """What is compared: ``"roll width"``, ``"block height"``, or ``"block size"`` where more differs."""
+    axes = varied(comparison)
+    kind = comparison.material.kind
+    return f"{kind} {axes[0]}" if len(axes) == 1 else f"{kind} size"
+
+
+def variant_name(comparison: Comparison, place: int) -> str:
+    """A variant without its unit, by the side in which it differs or all of them."""
+    material = comparison.variants[place].material
+    axes = varied(comparison)
+    sides = (getattr(material, axis) for axis in (axes if len(axes) == 1 else AXES[material.kind]))
+    return " x ".join(measure(side) for side in sides)
 
 
 def side_words(value: float, point: Breakpoint) -> str:
@@ -33,7 +51,7 @@ def best_choices(comparison: Comparison) -> list[str]:
     costs = [(total[0], place) for place, total in enumerate(comparison.whole) if total is not None]
     if costs:
         cost, best = min(costs)
-        name = f"{comparison.variants[best].name} {unit()}"
+        name = f"{variant_name(comparison, best)} {unit()}"
         words = f"For {comparison.shares}, {name} is the cheapest: {money(comparison, cost)} a bed"
         present = comparison.whole[comparison.present]
         if best == comparison.present:
@@ -43,14 +61,14 @@ def best_choices(comparison: Comparison) -> list[str]:
         else:
             less = 1.0 - cost / present[0]
             words += (
-                f", {percent(less)} less than the present {comparison.variants[comparison.present].name}."
+                f", {percent(less)} less than the present {variant_name(comparison, comparison.present)}."
             )
             sure = present[1] - cost
             if sure <= 0:
                 words += " That is within what is not proven: they may be equal."
         found.append(words)
         ties = [
-            comparison.variants[place].name
+            variant_name(comparison, place)
             for other, place in costs
             if place != best and (comparison.whole[place] or (0, 0, 0))[1] <= cost
         ]
@@ -59,7 +77,7 @@ def best_choices(comparison: Comparison) -> list[str]:
         elif ties:
             found[-1] += f" {', '.join(ties)} may be as cheap, for all that is proven."
     elif len(comparison.variants) > 1:
-        found.append(f"No single {OPENED[comparison.material.kind]} here fits all of them.")
+        found.append(f"No single {subject(comparison)} here fits all of them.")
     others = _others(comparison)
     if others:
         found.append(others)
@@ -81,10 +99,14 @@ def _others(comparison: Comparison) -> str:
     parts: list[str] = []
     for place in sorted(by, key=lambda place: -len(by[place])):
         names = by[place]
-        listed = " and ".join(names) if len(names) <= 3 else f"{len(names)} of {len(comparison.rows)} sizes"
+        listed = " and ".join(names)
+        if len(names) == len(comparison.rows):
+            listed = "every one of them"
+        elif len(names) > 3:
+            listed = f"{len(names)} of {len(comparison.rows)}"
         verb = "is cheapest " if not parts else ""
-        parts.append(f"{comparison.variants[place].name} {verb}for {listed}")
-    words = f"Each size alone: {'; '.join(parts)}." if parts else ""
+        parts.append(f"{variant_name(comparison, place)} {verb}for {listed}")
+    words = f"Each alone: {'; '.join(parts)}." if parts else ""
     if unfit:
         words += f" Nothing here fits {'; '.join(unfit[:3])}{' and others' if len(unfit) > 3 else ''}."
     return words.strip()
