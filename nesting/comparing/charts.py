@@ -64,6 +64,7 @@ def draw_heat_map(
     size: float,
     names: bool,
     room: float,
+    one_line: bool = False,
 ) -> None:
     """Waste as shade and number, cost below it: a row for each case, a column for each variant.
 
@@ -81,6 +82,8 @@ def draw_heat_map(
         Whether the cases are named at the left.
     room
         For these names, mm.
+    one_line
+        Waste and cost beside each other, where rows are low.
     """
     from matplotlib.colors import LinearSegmentedColormap
     from matplotlib.patches import Rectangle
@@ -99,7 +102,7 @@ def draw_heat_map(
                 axes.text(
                     x + 0.5,
                     y + 0.5,
-                    "-" if mixed else "does\nnot fit",
+                    "-" if mixed else "does not fit" if one_line else "does\nnot fit",
                     ha="center",
                     va="center",
                     fontsize=size * 0.9,
@@ -111,13 +114,14 @@ def draw_heat_map(
             axes.add_patch(Rectangle((x, y), 1, 1, facecolor=shades(share), edgecolor="#FFFFFF", lw=0.6))
             ink = "#FFFFFF" if share > DARK else "#000000"
             waste = percent(found.waste) if found.waste >= 0 else "in gaps"
-            axes.text(x + 0.5, y + 0.36, waste, ha="center", va="center", fontsize=size, color=ink)
+            (x0, y0), (x1, y1) = ((0.27, 0.53), (0.75, 0.53)) if one_line else ((0.5, 0.36), (0.5, 0.72))
+            axes.text(x + x0, y + y0, waste, ha="center", va="center", fontsize=size, color=ink)
             cost = fixed(found.cost, 2)
             if mixed and row.mixed[x] is not None:
                 cost += f" ±{fixed(_doubt(row.mixed[x]), 1)}"
             axes.text(
-                x + 0.5,
-                y + 0.72,
+                x + x1,
+                y + y1,
                 cost,
                 ha="center",
                 va="center",

@@ -246,11 +246,10 @@ def _charts(
     maps = wide * share - names
     each = (maps - 4.0 * scale) / 2 if mixed else maps
     tall = min(high - head - low - foot + 6.0 * scale, len(places) * 12.0 * scale)
-    fitted = min(
-        size,
-        tall / len(places) / 3.1 / POINT,
-        each / len(comparison.variants) / (4.4 if mixed else 3.4) / POINT,
-    )
+    cell = each / len(comparison.variants)
+    below = min(size, tall / len(places) / 3.1 / POINT, cell / (4.4 if mixed else 3.4) / POINT)
+    beside = min(size, tall / len(places) / 1.9 / POINT, cell / (8.4 if mixed else 7.4) / POINT)
+    one_line = beside > below
     for number in range(2 if mixed else 1):
         start = left + names + number * (each + 4.0 * scale)
         sheet.words(start, high - 2.0 * scale, "In the mix" if number else "Each size alone", size, bold=True)
@@ -260,9 +259,10 @@ def _charts(
             comparison,
             places,
             mixed=bool(number),
-            size=fitted,
+            size=max(below, beside),
             names=not number,
             room=names - 2.0 * scale,
+            one_line=one_line,
         )
     if len(places) < len(comparison.rows):
         words = (
