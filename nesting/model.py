@@ -109,6 +109,9 @@ class RollMaterial:
         Shortest roll end worth keeping, mm.
     remnant_value
         What a rest on the shelf is worth, as a share of the price of new material.
+    one_lot
+        All pieces of one product (a model and size of one order) come from one dye lot and lie the same
+        way: no quarter turns beside pieces without. For what is seen, such as quilted ticking.
     fire_reference
         Free text: the approval this material was tested under. Printed, never judged.
     """
@@ -134,6 +137,7 @@ class RollMaterial:
     mass: Annotated[float, Ge(0), Le(50)] = 0.0
     min_remnant: LongMeasure = 1000.0
     remnant_value: Worth = 0.5
+    one_lot: bool = False
     fire_reference: str = ""
     note: str = ""
 
@@ -380,17 +384,23 @@ class StockPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockUse:
-    """One roll opened: which layouts are cut from it, how often, and what is left."""
+    """One roll opened: which layouts are cut from it, how often, and what is left.
+
+    Of sheets and blocks, which are opened whole, only those from the shelf are listed.
+    """
 
     name: str
     cuts: tuple[tuple[int, int], ...]
     """Pairs of (index of the layout, how many plies of it), in cutting order."""
     used: float
-    """Length used, mm, end losses included."""
+    """Length used, mm, end losses included: where on the roll the last ply ends."""
     rest: float
     """Length left on the roll, mm."""
     piece: str = ""
     """Id of the stock piece, where the roll is a real one from the shelf."""
+    starts: tuple[float, ...] = ()
+    """Where on a roll the first ply of each of the `cuts` begins, mm, its end loss first; the others follow
+    it. Empty: not told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -462,6 +472,10 @@ class MaterialPlan:
     stopped: str
     effort: int
     notes: tuple[str, ...] = ()
+    shelf: tuple[StockPiece, ...] = ()
+    """The pieces from the shelf that `stock` refers to, as they were measured."""
+    open: Mapping[str, int] = field(default_factory=dict)
+    """What is left for later on purpose: how many pieces of each demand, wanted but not in this plan."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

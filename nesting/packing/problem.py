@@ -143,7 +143,8 @@ class SheetProblem:
     kerf
         Width of a cut, mm, between neighbouring pieces; the trimming of the edges is in `trim`.
     trim
-        Rim lost on the edges, mm: one number for all four, or a `Trim`.
+        Rim lost on the edges of sheets without a trim of their own, mm: one number for all four, or a
+        `Trim`.
     stages
         2, 3 or ``"any"`` for edge-to-edge cuts; None for free placement. The first cuts of a staged
         layout are at given x (across the sheet).
@@ -165,11 +166,10 @@ class SheetProblem:
             rim = float(self.trim)
             object.__setattr__(self, "trim", Trim(rim, rim, rim, rim))
 
-    @property
-    def rims(self) -> Trim:
-        """The trims as `Trim`, whichever way they were given."""
+    def rims(self, sheet: Sheet) -> Trim:
+        """The trims of one of the sheets."""
         assert isinstance(self.trim, Trim)
-        return self.trim
+        return self.trim if sheet.trim is None else sheet.trim
 
 
 @dataclass(frozen=True, slots=True)

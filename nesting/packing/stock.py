@@ -60,13 +60,17 @@ class Kerfs:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A stock sheet: raw size in mm, cost of one, how many there are (None: as many as needed)."""
+    """A stock sheet: raw size in mm, cost of one, how many there are (None: as many as needed).
+
+    `trim` is its own rim; None: that of the problem.
+    """
 
     key: str
     length: float
     width: float
     cost: float = 1.0
     available: int | None = None
+    trim: Trim | None = None
 
     def __post_init__(self) -> None:
         _check_stock_piece(self)

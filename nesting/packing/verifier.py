@@ -143,8 +143,8 @@ def _room(problem: Problem, layout: Layout, where: str) -> Room:
         assert isinstance(skins, Skins)  # a number has become Skins when problem and block were made
         high = (item.length - skins.x1, item.width - skins.y1, item.height - skins.z1)
         return Room((skins.x0, skins.y0, skins.z0), high)
-    assert isinstance(problem, SheetProblem)
-    rim = problem.trim
+    assert isinstance(problem, SheetProblem) and isinstance(item, Sheet)
+    rim = problem.trim if item.trim is None else item.trim
     assert isinstance(rim, Trim)
     return Room((rim.x0, rim.y0, 0.0), (item.length - rim.x1, item.width - rim.y1, 0.0))
 
