@@ -15,7 +15,24 @@ from nesting.model import (
     StockUse,
 )
 
-__all__ = ["as_new", "from_shelf", "own_material", "worth_of"]
+__all__ = ["alike", "as_new", "from_shelf", "own_material", "shelf_key", "width_share", "worth_of"]
+
+
+def shelf_key(piece: StockPiece) -> str:
+    """Key of a piece in a packing problem; never that of new material, whatever people call their pieces."""
+    return f"shelf {piece.id}"
+
+
+def alike(stock: Iterable[StockPiece]) -> dict[str, tuple[StockPiece, ...]]:
+    """Pieces of one material by the key of the first of those that are as good as each other.
+
+    They have the same measures, and no flaws; whatever has flaws is like no other.
+    """
+    groups: dict[object, list[StockPiece]] = {}
+    for piece in stock:
+        measures = (piece.length, piece.width, piece.height, piece.remnant)
+        groups.setdefault(piece.id if piece.flaws else measures, []).append(piece)
+    return {shelf_key(group[0]): tuple(group) for group in groups.values()}
 
 
 def as_new(piece: StockPiece, material: Material) -> bool:
@@ -31,6 +48,11 @@ def as_new(piece: StockPiece, material: Material) -> bool:
 def worth_of(piece: StockPiece, material: Material) -> float:
     """Worth of so much of a piece as of new material, as a share of the latter's price."""
     return material.remnant_value if piece.remnant else 1.0
+
+
+def width_share(piece: StockPiece, material: RollMaterial) -> float:
+    """Usable width of a roll as a share of the usual one: what its metre is reckoned at."""
+    return piece.width / material.usable_width
 
 
 def own_material(material: Material, piece: StockPiece | None) -> Material:
