@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
-from nesting.drawing.cuts import piece_order
+from nesting.drawing.cutting_order import LayoutOrder, cutting_orders, stacks_in_order
 from nesting.drawing.facts import lays_text
 from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import is_lengths, measure, placed_pieces
-from nesting.handout import Handout
+from nesting.handout import Handed, orders_text
 from nesting.model import Layout, MaterialPlan, RollMaterial
 
 __all__ = ["CutRow", "cut_list_rows", "safe_cell", "write_cut_list"]
@@ -75,25 +75,34 @@ def _times(material_plan: MaterialPlan, layout: Layout) -> str:
     return f"{layout.repeats} {what}{'' if layout.repeats == 1 else 's'}"
 
 
-def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
+def cut_list_rows(
+    material_plan: MaterialPlan, cutting: Sequence[LayoutOrder] | None = None
+) -> Iterator[CutRow]:
     """The rows of the cut list, in cutting order.
 
-    Layouts come in the order of the plan. Within one, pieces come as a cutter meets them: in the
-    order of the tree of cuts where there is one (sheet by sheet from the bottom of a block), else by
-    x and then y.
+    Layouts come in the order of the plan, their pieces in the order of `cutting_orders`. Orders get
+    their pieces lay by lay, so that what is due first is cut first.
+
+    Parameters
+    ----------
+    cutting
+        What `cutting_orders` says of this material, where it is known already.
 
     Raises
     ------
     LayoutError
         When a layout refers to a piece that is not among the demands.
     """
-    orders = Handout(material_plan.demands)
-    for index, layout in enumerate(material_plan.layouts):
+    orders = cutting or cutting_orders(material_plan)
+    handed: dict[tuple[int, int], list[Handed]] = {}
+    for stack in stacks_in_order(material_plan, orders):
+        handed.setdefault((stack.layout, stack.index), []).extend(stack.handed)
+    for index, (layout, order) in enumerate(zip(material_plan.layouts, orders, strict=True)):
         pieces = placed_pieces(material_plan, index)
         counts: dict[int, int] = {}
         for piece in pieces:
             counts[piece.number] = counts.get(piece.number, 0) + 1
-        for sequence, place in enumerate(piece_order(layout), start=1):
+        for sequence, place in enumerate(order.pieces, start=1):
             piece = pieces[place]
             demand, placement, panel = piece.demand, piece.placement, piece.demand.panel
             yield CutRow(
@@ -114,7 +123,7 @@ def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
                 z=measure(placement.z),
                 pieces_per_ply=counts[piece.number],
                 total_pieces=layout.repeats,
-                orders=orders.take(demand.key, layout.repeats),
+                orders=orders_text(handed[index + 1, place]),
                 note=panel.note,
             )
 
@@ -134,10 +143,17 @@ def _is_number(value: str) -> bool:
     return True
 
 
-def write_cut_list(material_plan: MaterialPlan, path: Path) -> None:
+def write_cut_list(
+    material_plan: MaterialPlan, path: Path, cutting: Sequence[LayoutOrder] | None = None
+) -> None:
     """Write the cut list of one material as CSV (UTF-8 with a mark, so that spreadsheets read every letter).
 
     Cells that a spreadsheet would run as a formula begin with an apostrophe.
+
+    Parameters
+    ----------
+    cutting
+        As for `cut_list_rows`.
 
     Raises
     ------
@@ -153,6 +169,6 @@ def write_cut_list(material_plan: MaterialPlan, path: Path) -> None:
     ):
         writer = csv.writer(stream)
         writer.writerow([HEADINGS.get(name, name) for name in names])
-        for row in cut_list_rows(material_plan):
+        for row in cut_list_rows(material_plan, cutting):
             values = asdict(row)
             writer.writerow([safe_cell(values[name]) for name in names])

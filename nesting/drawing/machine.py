@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from nesting.drawing.block_reading import block_columns, block_levels, is_slit_first, sheet_list, stacks
 from nesting.drawing.cuts import cut_lines, remnant_leaves, usable_box
+from nesting.drawing.cutting_order import LayoutOrder
 from nesting.drawing.facts import often
 from nesting.drawing.lettering import text_width
 from nesting.drawing.piece_art import mark_items
@@ -38,7 +39,9 @@ CAPTION = 30.0
 """Height of the capitals of captions, mm."""
 
 
-def machine_scene(material_plan: MaterialPlan, index: int, stamp: str = "") -> Scene:
+def machine_scene(
+    material_plan: MaterialPlan, index: int, stamp: str = "", cutting: LayoutOrder | None = None
+) -> Scene:
     """One layout at true size.
 
     Rolls, sheets and bars keep the coordinates of the plan. Of a slit-first block every distinct
@@ -53,6 +56,9 @@ def machine_scene(material_plan: MaterialPlan, index: int, stamp: str = "") -> S
         Which of its layouts, from 0.
     stamp
         A line that says what made the file.
+    cutting
+        The outlines of rolls, sheets and bars are drawn in this order, each from the corner at which the
+        knife begins; without it, as the plan names them.
 
     Raises
     ------
@@ -71,7 +77,7 @@ def machine_scene(material_plan: MaterialPlan, index: int, stamp: str = "") -> S
         low, right = raw[1], raw[2]
         for outline in dict.fromkeys((raw, usable)):  # one outline where nothing is lost at the edges
             sketch.add(rectangle(*outline, Layer.STOCK))
-        _draw_pieces(sketch, pieces)
+        _draw_pieces(sketch, _as_cut(pieces, cutting) if cutting else pieces)
         _draw_cuts(sketch, layout.cuts)
         for leaf in remnant_leaves(material, layout.cuts):
             _draw_remnant(sketch, leaf)
@@ -111,6 +117,15 @@ def _raw_box(material_plan: MaterialPlan, length: float) -> tuple[float, float, 
         side = max(0.0, material.width - material.usable_width) / 2.0
         return 0.0, -side, length, material.usable_width + 2.0 * side
     return 0.0, 0.0, material.length, material.width
+
+
+def _as_cut(pieces: Sequence[PlacedPiece], cutting: LayoutOrder) -> list[PlacedPiece]:
+    """The pieces in cutting order, each outline begun where the knife begins."""
+    found = []
+    for place, start in zip(cutting.pieces, cutting.starts, strict=True):
+        outline = pieces[place].outline
+        found.append(replace(pieces[place], outline=(*outline[start:], *outline[:start])))
+    return found
 
 
 def _draw_pieces(sketch: Sketch, pieces: Sequence[PlacedPiece]) -> None:

@@ -8,6 +8,7 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from nesting.drawing.cutlist import write_cut_list
+from nesting.drawing.cutting_order import cutting_orders
 from nesting.drawing.files import safe_names
 from nesting.drawing.machine import machine_scene
 from nesting.drawing.maps import map_pages
@@ -96,11 +97,12 @@ def _draw_lists(item: MaterialPlan, stamp: str, folder: Path) -> list[Path]:
     from nesting.drawing.dxf import write_dxf, write_views_dxf
 
     written: list[Path] = []
-    for index in range(len(item.layouts)):
+    cutting = cutting_orders(item)
+    for index, order in enumerate(cutting):
         written.append(folder / f"layout-{_numbered(index + 1, len(item.layouts))}.dxf")
-        write_dxf(machine_scene(item, index, stamp), written[-1])
+        write_dxf(machine_scene(item, index, stamp, order), written[-1])
     written.append(folder / "cut-list.csv")
-    write_cut_list(item, written[-1])
+    write_cut_list(item, written[-1], cutting)
     if item.material.kind == "block" and all(layout.cuts for layout in item.layouts):
         written.append(folder / "saw-plan.csv")
         write_saw_plan(item, written[-1])

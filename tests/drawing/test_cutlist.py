@@ -34,10 +34,10 @@ def test_every_piece_of_every_layout_has_a_row(plan: Plan) -> None:
             assert numbers == list(range(1, len(layout.placements) + 1))
 
 
-def test_rolls_are_listed_along_and_then_across(ticking: MaterialPlan) -> None:
-    """As a cutter walks along the table."""
-    places = [(float(row.x), float(row.y)) for row in cut_list_rows(ticking) if row.layout == 1]
-    assert places == sorted(places)
+def test_pieces_of_a_bed_are_listed_together(ticking: MaterialPlan) -> None:
+    """Before the knife turns to the pieces of the next order."""
+    orders = [row.orders.split(" x")[0] for row in cut_list_rows(ticking) if row.layout == 1]
+    assert orders == ["A-17"] + ["A-19"] * 4 + ["extra"] * 16
 
 
 def test_sheets_are_listed_strip_by_strip(board: MaterialPlan) -> None:
