@@ -17,8 +17,19 @@ from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from nesting import __version__
+from nesting.blocks import issue_blocks
 from nesting.catalogue import Range
-from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockPiece, StockUse
+from nesting.model import (
+    BlockMaterial,
+    Demand,
+    Layout,
+    Material,
+    MaterialPlan,
+    Plan,
+    RollMaterial,
+    StockPiece,
+    StockUse,
+)
 from nesting.orders import OrderBook, demand_by_material
 from nesting.packing import Answer, Report, solve, verify
 from nesting.reports.statistics import account, remnants_of
@@ -150,20 +161,26 @@ def plan_material(
     effort = min(budget.effort, LEAST_EFFORT) if stop.is_set() else budget.effort
     answer = solve(problem, time_limit=budget.seconds, effort=effort, seed=budget.seed, progress=progress)
     verify(problem, answer)
-    plan = _settle(material, demands, answer)
+    plan = _settle(material, demands, answer, stock)
     watch.finished(plan)
     return plan
 
 
-def _settle(material: Material, demands: tuple[Demand, ...], answer: Answer) -> MaterialPlan:
+def _settle(
+    material: Material, demands: tuple[Demand, ...], answer: Answer, there: Sequence[StockPiece]
+) -> MaterialPlan:
     """From an answer to a plan: which roll is cut when, what it adds up to, what is left."""
     layouts = answer.layouts
     stock: tuple[StockUse, ...] = ()
+    if isinstance(material, BlockMaterial):
+        stock = issue_blocks(material, layouts, there)
     if isinstance(material, RollMaterial):
         if material.process == "lengths":
             stock = issue_bars(material, layouts, [_end(layout, demands) for layout in layouts])
         else:
             stock = issue_rolls(material, layouts)
+    used = {use.piece for use in stock}
+    shelf = tuple(piece for piece in there if piece.id in used)
     return MaterialPlan(
         material=material,
         demands=demands,
@@ -171,10 +188,13 @@ def _settle(material: Material, demands: tuple[Demand, ...], answer: Answer) -> 
         missing=dict(answer.missing),
         stock=stock,
         remnants=remnants_of(material, layouts, stock),
-        figures=account(material, demands, layouts, stock, value=answer.value, bound=answer.bound),
+        figures=account(
+            material, demands, layouts, stock, value=answer.value, bound=answer.bound, shelf=shelf
+        ),
         stopped=answer.stopped,
         effort=answer.effort,
         notes=answer.notes,
+        shelf=shelf,
     )
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import assert_never
 
+from nesting.blocks import block_stock
 from nesting.model import BlockMaterial, Demand, Material, RollMaterial, SheetMaterial, StockPiece
 from nesting.packing.problem import (
     Bar,
-    Block,
     BlockProblem,
     LinearProblem,
     Piece,
@@ -46,7 +46,7 @@ def problem_for(material: Material, demands: Sequence[Demand], stock: Sequence[S
     demands
         What is wanted; their keys become the keys of the pieces.
     stock
-        What stands on the shelf of this material, free to be used; not used as yet.
+        What stands on the shelf of this material, free to be used; for foam as yet.
     """
     if isinstance(material, RollMaterial):
         if material.process == "lengths":
@@ -71,17 +71,8 @@ def problem_for(material: Material, demands: Sequence[Demand], stock: Sequence[S
             stages=_STAGES[material.process],
         )
     if isinstance(material, BlockMaterial):
-        volume = material.length * material.width * material.height / 1e9
-        block = Block(
-            "block",
-            material.length,
-            material.width,
-            material.height,
-            volume * material.price or 1.0,
-            material.available,
-        )
         return BlockProblem(
-            blocks=(block,),
+            blocks=block_stock(material, stock),
             pieces=tuple(_slab(demand) for demand in demands),
             kerf=material.kerf,
             trim=material.skins,

@@ -18,6 +18,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
+from nesting.blocks import layout_block
 from nesting.errors import LayoutError
 from nesting.handout import Handout
 from nesting.model import BlockMaterial, CutNode, Demand, Layout, MaterialPlan
@@ -65,11 +66,10 @@ def saw_plans(material_plan: MaterialPlan, group: Grouping = "product") -> tuple
     LayoutError
         As for `saw_plan`.
     """
-    material = material_plan.material
-    assert isinstance(material, BlockMaterial)
     handout = Handout(material_plan.demands) if group == "order" else None
     return tuple(
-        saw_plan(material, layout, material_plan.demands, handout) for layout in material_plan.layouts
+        saw_plan(layout_block(material_plan, index).material, layout, material_plan.demands, handout)
+        for index, layout in enumerate(material_plan.layouts)
     )
 
 
@@ -81,7 +81,8 @@ def saw_plan(
     Parameters
     ----------
     material
-        Gives the raw size, the saw cut and the size of a useful rest.
+        With the measures of the layout's own block (see `nesting.blocks.block_of`); gives the raw size, the
+        saw cut and the size of a useful rest.
     layout
         Its tree of cuts is followed.
     demands

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+from nesting.blocks import layout_block
 from nesting.drawing.block_reading import (
     Column,
     Level,
@@ -72,19 +73,20 @@ class Picture:
 
 def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper) -> list[Page]:
     """The pages of one block layout."""
-    material = material_plan.material
-    assert isinstance(material, BlockMaterial)
     layout = material_plan.layouts[index]
+    block = layout_block(material_plan, index)
+    material = block.material
     pieces = placed_pieces(material_plan, index)
     slit = is_slit_first(layout)
     cutting = saw_plan(material, layout, material_plan.demands) if layout.cuts else None
     order = "slit first, then saw each sheet" if slit else "saw columns first, then split each"
-    heading = (
-        f"Block layout {index + 1} of {len(material_plan.layouts)}: {often(material_plan, layout)}; {order}"
-    )
+    which = f"Block layout {index + 1} of {len(material_plan.layouts)}"
+    named = f"{block.name}; " if block.name else ""
+    heading = f"{which}: {named}{often(material_plan, layout)}; {order}"
     skins = material.skins
     rims = " / ".join(measure(rim) for rim in (skins.x0, skins.x1, skins.y0, skins.y1, skins.z0, skins.z1))
-    cells = [("Skin left / right / front / back / bottom / top", rims)]
+    cells = [("From", block.name)] if block.name else []
+    cells += [("Skin left / right / front / back / bottom / top", rims)]
     made = header(plan, material_plan, heading, layout, pieces, cells)
     pictures = block_pictures(material, layout, pieces, paper, cutting)
     pages: list[Page] = []

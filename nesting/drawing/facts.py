@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from nesting.blocks import block_of
 from nesting.drawing.cuts import usable_box, with_skin
 from nesting.drawing.paper import Header
 from nesting.drawing.pieces import PlacedPiece, is_lengths, measure, size_text
@@ -69,7 +70,7 @@ def often(material_plan: MaterialPlan, layout: Layout) -> str:
 
 def efficiency(material_plan: MaterialPlan, layout: Layout, pieces: Iterable[PlacedPiece]) -> float:
     """Share of the usable area, volume or length of one layout that becomes pieces, 0 to 1."""
-    material = material_plan.material
+    material = _material_of(material_plan, layout)
     if is_lengths(material_plan):
         return sum(piece.demand.panel.length for piece in pieces) / layout.length if layout.length else 0.0
     _, _, length, width = usable_box(material, layout.length)
@@ -81,6 +82,14 @@ def efficiency(material_plan: MaterialPlan, layout: Layout, pieces: Iterable[Pla
         room = length * width / 1e6
         used = sum(piece.demand.panel.area for piece in pieces)
     return used / room if room > 0 else 0.0
+
+
+def _material_of(material_plan: MaterialPlan, layout: Layout) -> Material:
+    """The material with the measures of what the layout is cut from."""
+    material = material_plan.material
+    if isinstance(material, BlockMaterial):
+        return block_of(material, layout.stock_key, material_plan.shelf).material
+    return material
 
 
 def _percent(share: float) -> str:
@@ -124,7 +133,7 @@ def header(
     material, figures = material_plan.material, material_plan.figures
     cells: list[tuple[str, str]] = []
     if layout is not None:
-        cells += _stock_cells(material, layout)
+        cells += _stock_cells(_material_of(material_plan, layout), layout)
         each = {"roll": "ply", "sheet": "sheet", "block": "block"}[material.kind]
         count = len(layout.placements)
         cells.append((f"Pieces per {each} / in all", f"{count} / {count * layout.repeats}"))

@@ -8,10 +8,11 @@ over all cloth taken from the roll.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import assert_never
 
+from nesting.blocks import block_of
 from nesting.model import (
     BlockMaterial,
     CutNode,
@@ -24,6 +25,7 @@ from nesting.model import (
     Remnant,
     RollMaterial,
     SheetMaterial,
+    StockPiece,
     StockUse,
 )
 from nesting.remnants import worth_keeping
@@ -82,6 +84,7 @@ def account(
     *,
     value: float,
     bound: float,
+    shelf: Sequence[StockPiece] = (),
 ) -> Figures:
     """Add up one material's plan.
 
@@ -91,11 +94,15 @@ def account(
         The rolls that the layouts are cut from; empty for sheets and blocks, which are opened whole.
     value, bound
         What the solver minimised, and its proven bound.
+    shelf
+        The pieces from the shelf that the layouts are cut from.
     """
     if isinstance(material, RollMaterial):
         return _roll_account(material, demands, layouts, stock, value, bound)
-    if isinstance(material, SheetMaterial | BlockMaterial):
+    if isinstance(material, SheetMaterial):
         return _stock_account(material, demands, layouts, value, bound)
+    if isinstance(material, BlockMaterial):
+        return _block_account(material, demands, layouts, value, bound, shelf)
     assert_never(material)
 
 
@@ -155,47 +162,28 @@ def _roll_account(
 
 
 def _stock_account(
-    material: SheetMaterial | BlockMaterial,
+    material: SheetMaterial,
     demands: Sequence[Demand],
     layouts: Sequence[Layout],
     value: float,
     bound: float,
 ) -> Figures:
-    solid = isinstance(material, BlockMaterial)
-    placed = _placed(demands, layouts, solid=solid)
+    placed = _placed(demands, layouts, solid=False)
     opened = sum(layout.repeats for layout in layouts)
-    if isinstance(material, BlockMaterial):
-        scale = 1e9
-        raw = material.length * material.width * material.height / scale
-        skins = material.skins
-        usable = (
-            (material.length - skins.x0 - skins.x1)
-            * (material.width - skins.y0 - skins.y1)
-            * (material.height - skins.z0 - skins.z1)
-            / scale
-        )
-        price, mass = raw * material.price, raw * material.density
-    else:
-        scale = 1e6
-        raw = material.length * material.width / scale
-        trim = material.trim
-        usable = (material.length - trim.x0 - trim.x1) * (material.width - trim.y0 - trim.y1) / scale
-        price, mass = material.price, raw * material.mass
+    scale = 1e6
+    raw = material.length * material.width / scale
+    trim = material.trim
+    usable = (material.length - trim.x0 - trim.x1) * (material.width - trim.y0 - trim.y1) / scale
     kerf = sum(_kerf(layout.cuts) * layout.repeats for layout in layouts if layout.cuts) / scale
-    kept = sum(
-        remnant.length * remnant.width * (remnant.height if solid else 1.0) * remnant.quantity
-        for remnant in remnants_of(material, layouts, ())
-    )
-    kept /= scale
-    trimmed: Mapping[str, float] = {"skins" if solid else "edge_trim": opened * (raw - usable)}
+    kept = sum(r.length * r.width * r.quantity for r in remnants_of(material, layouts, ())) / scale
     losses = _losses(
-        **trimmed,
+        edge_trim=opened * (raw - usable),
         cut_width=kerf,
         around_shaped_pieces=placed.boxes - placed.pieces,
         between_pieces=opened * usable - placed.boxes - kerf - kept,
     )
     return Figures(
-        unit="m3" if solid else "m2",
+        unit="m2",
         stock_count=opened,
         roll_length=0.0,
         consumed=opened * raw,
@@ -207,8 +195,58 @@ def _stock_account(
         bound=bound,
         value=value,
         gap=_gap(value, bound),
-        cost=opened * price,
-        mass=opened * mass,
+        cost=opened * material.price,
+        mass=opened * raw * material.mass,
+        piece_count=placed.count,
+    )
+
+
+def _block_account(
+    material: BlockMaterial,
+    demands: Sequence[Demand],
+    layouts: Sequence[Layout],
+    value: float,
+    bound: float,
+    shelf: Sequence[StockPiece],
+) -> Figures:
+    """Every layout on the block it is really cut from, whichever size or rest that is."""
+    placed = _placed(demands, layouts, solid=True)
+    raw = usable = cost = 0.0
+    for layout in layouts:
+        block = block_of(material, layout.stock_key, shelf)
+        foam, skins = block.material, block.material.skins
+        raw += block.volume * layout.repeats
+        cost += block.cost * layout.repeats
+        usable += (
+            (foam.length - skins.x0 - skins.x1)
+            * (foam.width - skins.y0 - skins.y1)
+            * (foam.height - skins.z0 - skins.z1)
+            * layout.repeats
+            / 1e9
+        )
+    kerf = sum(_kerf(layout.cuts) * layout.repeats for layout in layouts if layout.cuts) / 1e9
+    kept = sum(r.length * r.width * r.height * r.quantity for r in remnants_of(material, layouts, ())) / 1e9
+    losses = _losses(
+        skins=raw - usable,
+        cut_width=kerf,
+        around_shaped_pieces=placed.boxes - placed.pieces,
+        between_pieces=usable - placed.boxes - kerf - kept,
+    )
+    return Figures(
+        unit="m3",
+        stock_count=sum(layout.repeats for layout in layouts),
+        roll_length=0.0,
+        consumed=raw,
+        pieces=placed.pieces,
+        losses=losses,
+        remnants=kept,
+        efficiency=placed.pieces / usable if usable else 0.0,
+        utilisation=placed.pieces / raw if raw else 0.0,
+        bound=bound,
+        value=value,
+        gap=_gap(value, bound),
+        cost=cost,
+        mass=raw * material.density,
         piece_count=placed.count,
     )
 
