@@ -34,6 +34,7 @@ from nesting.orders import OrderBook, demand_by_material
 from nesting.packing import Answer, Report, solve, verify
 from nesting.reports.statistics import account, remnants_of
 from nesting.requests import problem_for
+from nesting.sawcheck import check_foam_plan
 from nesting.spreading import issue_bars, issue_rolls
 
 __all__ = ["Budget", "Watch", "make_plan", "plan_material"]
@@ -162,6 +163,7 @@ def plan_material(
     answer = solve(problem, time_limit=budget.seconds, effort=effort, seed=budget.seed, progress=progress)
     verify(problem, answer)
     plan = _settle(material, demands, answer, stock)
+    check_foam_plan(plan)
     watch.finished(plan)
     return plan
 
