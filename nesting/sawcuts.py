@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from nesting.handout import Handed
 from nesting.packing.solution import Axis
 
 __all__ = [
@@ -12,6 +13,7 @@ __all__ = [
     "BLOCK",
     "Fate",
     "Freed",
+    "Grouping",
     "Machine",
     "SawCut",
     "SawPart",
@@ -19,6 +21,9 @@ __all__ = [
     "Side",
     "Triple",
 ]
+
+Grouping: TypeAlias = Literal["product", "order"]
+"""Whether pieces go to the pile of their product, or to their orders."""
 
 Fate: TypeAlias = Literal["piece", "part", "remnant", "scrap", "skin"]
 Side: TypeAlias = Literal["near", "far"]
@@ -52,6 +57,8 @@ class Freed:
         ``"cut 12"``.
     key
         Of a piece: which demand it is for.
+    handed
+        Of a piece: the orders that it goes to, where pieces are grouped by order.
     """
 
     side: Side
@@ -60,6 +67,7 @@ class Freed:
     size: Triple
     goes_to: str
     key: str | None = None
+    handed: tuple[Handed, ...] = ()
 
     @property
     def awkward(self) -> bool:
