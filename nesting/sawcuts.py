@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
@@ -68,6 +69,10 @@ class Freed:
     goes_to: str
     key: str | None = None
     handed: tuple[Handed, ...] = ()
+
+    def mass(self, density: float) -> float:
+        """Of one of them, kg, at a density in kg per m3."""
+        return math.prod(self.size) * density / 1e9
 
     @property
     def awkward(self) -> bool:

@@ -28,6 +28,7 @@ __all__ = [
     "FoamYield",
     "LayerCost",
     "SawYield",
+    "block_yield",
     "foam_yield",
     "saw_yield",
 ]
@@ -126,6 +127,25 @@ class BlockYield:
     repeats: int
     volumes: SawYield
 
+    @property
+    def worth(self) -> float:
+        """Worth of the rests of one block that are kept."""
+        return self.volumes.remnants * rest_rate(self.block.material)
+
+    @property
+    def rebond(self) -> tuple[float, float]:
+        """Clean scrap and skins of one block, kg."""
+        density = self.block.material.density
+        return self.volumes.scrap * density, self.volumes.skins * density
+
+    @property
+    def credit(self) -> float:
+        """What its scrap and skins fetch for rebond: kg x price x (1 - contamination) (common practice)."""
+        foam = self.block.material
+        skin_price = foam.rebond_price if foam.rebond_skin_price is None else foam.rebond_skin_price
+        scrap, skins = self.rebond
+        return (scrap * foam.rebond_price + skins * skin_price) * (1.0 - foam.rebond_contamination)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayerCost:
@@ -184,16 +204,23 @@ class FoamYield:
         """Of so many m3, kg."""
         return volume * self.material.density
 
-    def worth(self, volumes: SawYield) -> float:
-        """Worth of the rests of a block that are kept."""
-        return volumes.remnants * rest_rate(self.material)
+    @property
+    def rebond(self) -> tuple[float, float]:
+        """Clean scrap and skins for rebond, kg."""
+        return self.mass(self.volumes.scrap), self.mass(self.volumes.skins)
 
-    def credit(self, volumes: SawYield) -> float:
-        """What scrap and skins fetch for rebond: kg x price x (1 - contamination) (common practice)."""
-        foam = self.material
-        skin_price = foam.rebond_price if foam.rebond_skin_price is None else foam.rebond_skin_price
-        gross = self.mass(volumes.scrap) * foam.rebond_price + self.mass(volumes.skins) * skin_price
-        return gross * (1.0 - foam.rebond_contamination)
+    @property
+    def credit(self) -> float:
+        """What all scrap and skins fetch for rebond."""
+        return math.fsum(each.credit * each.repeats for each in self.blocks)
+
+
+def block_yield(material_plan: MaterialPlan, index: int, plan: SawPlan) -> BlockYield:
+    """The account of block layout `index`, whose saw plan is `plan`."""
+    true = {demand.key: demand.panel.volume for demand in material_plan.demands}
+    return BlockYield(
+        block=layout_block(material_plan, index), repeats=plan.repeats, volumes=saw_yield(plan, true)
+    )
 
 
 def foam_yield(material_plan: MaterialPlan) -> FoamYield:
@@ -206,12 +233,8 @@ def foam_yield(material_plan: MaterialPlan) -> FoamYield:
     """
     material = material_plan.material
     assert isinstance(material, BlockMaterial)
-    true = {demand.key: demand.panel.volume for demand in material_plan.demands}
     blocks = tuple(
-        BlockYield(
-            block=layout_block(material_plan, index), repeats=plan.repeats, volumes=saw_yield(plan, true)
-        )
-        for index, plan in enumerate(saw_plans(material_plan))
+        block_yield(material_plan, index, plan) for index, plan in enumerate(saw_plans(material_plan))
     )
     total = SawYield(
         **{

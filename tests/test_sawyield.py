@@ -111,4 +111,4 @@ def test_a_worked_example_of_a_block_to_the_last_figure() -> None:
     spent = sum(layer.cost * layer.demand.quantity for layer in found.layers)
     assert spent == pytest.approx(found.net)
     clean, skin = found.mass(lost[0]), found.mass(lost[1])
-    assert found.credit(found.volumes) == pytest.approx((clean * 0.4 + skin * 0.2) * 0.9)
+    assert found.credit == pytest.approx((clean * 0.4 + skin * 0.2) * 0.9)

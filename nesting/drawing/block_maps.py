@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nesting.blocks import layout_block
 from nesting.drawing.block_reading import (
@@ -29,11 +29,13 @@ from nesting.drawing.saw_plan_maps import saw_plan_pages
 from nesting.drawing.scene import Layer, Text, piece_style
 from nesting.drawing.sketch import Box, scale_steps
 from nesting.drawing.tables import Table
+from nesting.drawing.yield_list import yield_pages
 from nesting.model import BlockMaterial, CutNode, Layout, MaterialPlan, Plan
-from nesting.sawcuts import BLOCK, SawPlan
-from nesting.sawplan import saw_plan
+from nesting.sawcuts import BLOCK, Grouping, SawPlan
+from nesting.sawplan import saw_plans
+from nesting.sawyield import BlockYield, block_yield
 
-__all__ = ["STACK_SLOT", "Picture", "block_pages", "block_pictures"]
+__all__ = ["STACK_SLOT", "Picture", "block_pictures", "foam_pages"]
 
 CELLS = 2
 """Pictures side by side on a page."""
@@ -71,14 +73,37 @@ class Picture:
     pieces: tuple[PlacedPiece, ...]
 
 
-def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper) -> list[Page]:
-    """The pages of one block layout."""
+def foam_pages(plan: Plan, material_plan: MaterialPlan, paper: Paper, group: Grouping) -> list[Page]:
+    """The pages of a foam: each layout with its saw plan, then the account of all blocks."""
+    layouts = material_plan.layouts
+    if not all(layout.cuts for layout in layouts):  # a block laid by hand, without cuts, has no saw plan
+        return [
+            page for at in range(len(layouts)) for page in _block_pages(plan, material_plan, at, paper, None)
+        ]
+    cuttings = saw_plans(material_plan, group)
+    pages = [
+        page
+        for index, cutting in enumerate(cuttings)
+        for page in _block_pages(plan, material_plan, index, paper, (cutting, group))
+    ]
+    made = without_notices(header(plan, material_plan, "Yield and cost"))
+    return pages + yield_pages(material_plan, made, plan.currency, paper)
+
+
+def _block_pages(
+    plan: Plan,
+    material_plan: MaterialPlan,
+    index: int,
+    paper: Paper,
+    grouped: tuple[SawPlan, Grouping] | None,
+) -> list[Page]:
+    """The pages of one block layout, with its saw plan and how the pieces in it are grouped."""
     layout = material_plan.layouts[index]
     block = layout_block(material_plan, index)
     material = block.material
     pieces = placed_pieces(material_plan, index)
     slit = is_slit_first(layout)
-    cutting = saw_plan(material, layout, material_plan.demands) if layout.cuts else None
+    cutting = grouped[0] if grouped else None
     order = "slit first, then saw each sheet" if slit else "saw columns first, then split each"
     which = f"Block layout {index + 1} of {len(material_plan.layouts)}"
     named = f"{block.name}; " if block.name else ""
@@ -97,9 +122,23 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
         table = legend(pieces, numbers, LEGEND_TITLE)
         rest = _draw_pictures(page, shown, table)
         pages += [page, *list_pages(rest, paper, without_notices(made))]
-    if cutting is not None and layout.cuts is not None:
-        pages += saw_plan_pages(cutting, material, layout.cuts, pieces, without_notices(made), paper)
+    if grouped is not None and layout.cuts is not None:
+        account = block_yield(material_plan, index, grouped[0])
+        money = _money_cells(account, plan.currency)
+        saw_header = replace(without_notices(made), cells=(*made.cells, *money))
+        pages += saw_plan_pages(*grouped, account, layout.cuts, pieces, saw_header, paper)
     return pages
+
+
+def _money_cells(account: BlockYield, currency: str) -> tuple[tuple[str, str], ...]:
+    cost = account.block.cost
+    return (
+        (
+            "Block / rests kept / net",
+            f"{cost:.2f} / {account.worth:.2f} / {cost - account.worth:.2f} {currency}",
+        ),
+        ("Rebond credit, apart", f"{account.credit:.2f} {currency}"),
+    )
 
 
 def block_pictures(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from nesting.drawing.bar_maps import bar_pages
-from nesting.drawing.block_maps import block_pages
+from nesting.drawing.block_maps import foam_pages
 from nesting.drawing.facts import header
 from nesting.drawing.paper import Page, find_paper, finished
 from nesting.drawing.pieces import is_lengths
@@ -11,11 +11,14 @@ from nesting.drawing.roll_maps import roll_pages
 from nesting.drawing.scene import Scene
 from nesting.drawing.sheet_maps import sheet_pages
 from nesting.model import MaterialPlan, Plan
+from nesting.sawcuts import Grouping
 
 __all__ = ["map_pages"]
 
 
-def map_pages(plan: Plan, material_plan: MaterialPlan, paper: str = "A3") -> tuple[Scene, ...]:
+def map_pages(
+    plan: Plan, material_plan: MaterialPlan, paper: str = "A3", group: Grouping = "product"
+) -> tuple[Scene, ...]:
     """The cut maps of one material, ready to print; a layout that is cut often is drawn once.
 
     Parameters
@@ -26,6 +29,8 @@ def map_pages(plan: Plan, material_plan: MaterialPlan, paper: str = "A3") -> tup
         The material; one of the plan's.
     paper
         ``"A3"`` or ``"A4"``, lying.
+    group
+        Whether a saw plan sends pieces to the piles of their products or to their orders.
 
     Returns
     -------
@@ -45,7 +50,9 @@ def map_pages(plan: Plan, material_plan: MaterialPlan, paper: str = "A3") -> tup
         return finished([Page(sheet, header(plan, material_plan, "Nothing to cut"))])
     if is_lengths(material_plan):
         return finished(bar_pages(plan, material_plan, sheet))
-    drawers = {"roll": roll_pages, "sheet": sheet_pages, "block": block_pages}
+    if material_plan.material.kind == "block":
+        return finished(foam_pages(plan, material_plan, sheet, group))
+    drawers = {"roll": roll_pages, "sheet": sheet_pages}
     draw = drawers[material_plan.material.kind]
     pages = [
         page

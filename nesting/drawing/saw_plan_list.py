@@ -6,15 +6,17 @@ import csv
 from collections.abc import Iterator
 from pathlib import Path
 
+from nesting.blocks import layout_block
 from nesting.drawing.cutlist import safe_cell
 from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import measure
 from nesting.drawing.tables import Column, Row, Table
-from nesting.model import MaterialPlan
-from nesting.sawcuts import AWKWARD, Freed, SawCut, SawPlan
+from nesting.model import BlockMaterial, MaterialPlan
+from nesting.sawcuts import AWKWARD, Freed, Grouping, SawCut, SawPlan
 from nesting.sawplan import saw_plans
+from nesting.sawseries import SawSeries, saw_series
 
-__all__ = ["saw_plan_rows", "saw_plan_table", "write_saw_plan"]
+__all__ = ["HEAVY_SIGN", "saw_plan_rows", "saw_plan_table", "write_saw_plan"]
 
 COLUMNS = (
     Column("Cut", "end"),
@@ -24,11 +26,15 @@ COLUMNS = (
     Column("At mm", "end"),
     Column("Frees"),
     Column("L x W x T mm", "end"),
+    Column("kg", "end"),
     Column("Goes to", gives_way=True),
 )
 
+GOES_TO = "goes to"
+
 CSV_HEADINGS = (
     "layout",
+    "from",
     "blocks",
     "cut",
     "machine",
@@ -41,9 +47,10 @@ CSV_HEADINGS = (
     "length mm",
     "width mm",
     "thickness mm",
+    "kg",
     "per block",
     "in all",
-    "goes to",
+    GOES_TO,
     "orders",
     "note",
 )
@@ -52,36 +59,65 @@ DUST = "only dust"
 AWKWARD_SIGN = "  !"
 """On the page, the sign for what wants a push aid; the rules beside the picture explain it."""
 
+HEAVY_SIGN = "#"
+"""On the page, the sign beside the mass of what takes two people or a lifting aid."""
+
 PUSH = f"push aid: a side is under {AWKWARD:.0f} mm"
 
 
-def saw_plan_table(plan: SawPlan, title: str) -> Table:
-    """The cuts as a table; what a cut frees on both sides takes two rows."""
+def saw_plan_table(plan: SawPlan, material: BlockMaterial, title: str) -> Table:
+    """The cuts as a table; those at equal distances are one line, what they free on both sides two."""
     rows: list[Row] = []
-    for cut in plan.cuts:
+    for line in saw_series(plan):
+        cut = line.first
         table = cut.part if cut.copies == 1 else f"{cut.part}  x {cut.copies}"
         machine = "slitter" if cut.machine == "slitter" else "saw"
-        cells: tuple[str, ...] = (str(cut.number), machine, table, cut.face, measure(cut.measure))
-        if not cut.frees:
-            rows.append(Row((*cells, DUST, "", "")))
-        for freed in cut.frees:
-            name = freed.name if freed.side == "near" else f"beyond: {freed.name}"
+        cells: tuple[str, ...] = (_numbers(line), machine, table, cut.face, _measures(line))
+        if not cut.frees and not line.beyond:
+            rows.append(Row((*cells, DUST, "", "", "")))
+        for freed in (*cut.frees, *line.beyond):
+            times = f"{line.count} x " if line.count > 1 else ""
+            name = f"{times}{freed.name}" if freed.side == "near" else f"beyond: {freed.name}"
             sign = AWKWARD_SIGN if _awkward(cut, freed) else ""
-            rows.append(Row((*cells, name, _size(freed), f"{freed.goes_to}{sign}")))
+            rows.append(Row((*cells, name, _size(freed), _mass(freed, material), f"{freed.goes_to}{sign}")))
             cells = ("", "", "", "", "")
     return Table(title, COLUMNS, tuple(rows))
+
+
+def _numbers(line: SawSeries) -> str:
+    return str(line.first.number) if line.count == 1 else f"{line.first.number}–{line.last_number}"
+
+
+def _measures(line: SawSeries) -> str:
+    """``"90"``; ``"90, 181"``; ``"90, every 91 to 363"``."""
+    first = measure(line.first.measure)
+    if line.count == 1:
+        return first
+    if line.count == 2:
+        return f"{first}, {measure(line.last_measure)}"
+    return f"{first}, every {measure(line.step)} to {measure(line.last_measure)}"
 
 
 def _size(freed: Freed) -> str:
     return " x ".join(measure(side) for side in freed.size)
 
 
+def _mass(freed: Freed, material: BlockMaterial) -> str:
+    mass = freed.mass(material.density)
+    return f"{mass:.1f}{f' {HEAVY_SIGN}' if mass > material.lift_limit else ''}"
+
+
 def _awkward(cut: SawCut, freed: Freed) -> bool:
     return cut.machine == "vertical saw" and freed.awkward and freed.fate != "skin"
 
 
-def saw_plan_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
-    """The rows of the list of a block material, layout by layout; see `CSV_HEADINGS`.
+def saw_plan_rows(material_plan: MaterialPlan, group: Grouping = "product") -> Iterator[tuple[str, ...]]:
+    """The rows of the list of a block material, layout by layout, every cut for itself; see `CSV_HEADINGS`.
+
+    Parameters
+    ----------
+    group
+        Whether pieces go to the piles of their products or to their orders.
 
     Raises
     ------
@@ -89,10 +125,13 @@ def saw_plan_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
         When a layout has no tree of cuts, or refers to a piece that is not among the demands.
     """
     by_order = saw_plans(material_plan, "order")
-    for number, plan in enumerate(saw_plans(material_plan), start=1):
+    plans = by_order if group == "order" else saw_plans(material_plan)
+    for number, plan in enumerate(plans, start=1):
+        block = layout_block(material_plan, number - 1)
         for cut, ordered in zip(plan.cuts, by_order[number - 1].cuts, strict=True):
             head = (
                 str(number),
+                block.name,
                 str(plan.repeats),
                 str(cut.number),
                 cut.machine,
@@ -109,15 +148,23 @@ def saw_plan_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
                     freed.name,
                     freed.fate,
                     *(measure(side) for side in freed.size),
+                    f"{freed.mass(block.material.density):.2f}",
                     str(cut.copies),
                     str(cut.copies * plan.repeats),
                     freed.goes_to,
                     told.goes_to if freed.fate == "piece" else "",
-                    PUSH if _awkward(cut, freed) else "",
+                    "; ".join(_notes(cut, freed, block.material)),
                 )
 
 
-def write_saw_plan(material_plan: MaterialPlan, path: Path) -> None:
+def _notes(cut: SawCut, freed: Freed, material: BlockMaterial) -> Iterator[str]:
+    if _awkward(cut, freed):
+        yield PUSH
+    if freed.mass(material.density) > material.lift_limit:
+        yield f"two people or a lifting aid: above {measure(material.lift_limit)} kg"
+
+
+def write_saw_plan(material_plan: MaterialPlan, path: Path, group: Grouping = "product") -> None:
     """Write the saw plan of one block material as CSV, encoded and made safe like the cut list.
 
     Raises
@@ -132,6 +179,7 @@ def write_saw_plan(material_plan: MaterialPlan, path: Path) -> None:
         part.open("w", encoding="utf-8-sig", newline="", errors="replace") as stream,
     ):
         writer = csv.writer(stream)
-        writer.writerow(CSV_HEADINGS)
-        for row in saw_plan_rows(material_plan):
+        grouped = f"{GOES_TO} (by {group})"
+        writer.writerow([grouped if heading == GOES_TO else heading for heading in CSV_HEADINGS])
+        for row in saw_plan_rows(material_plan, group):
             writer.writerow([safe_cell(cell) for cell in row])

@@ -1,0 +1,302 @@
+"""The account of a foam: what becomes of its blocks, what each layer and bed costs; on a page and as CSV."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from pathlib import Path
+
+from nesting.drawing.cutlist import safe_cell
+from nesting.drawing.files import whole_file
+from nesting.drawing.legend import COLUMN_GAP
+from nesting.drawing.lettering import wrapped
+from nesting.drawing.paper import LEADING, Header, Page, Paper
+from nesting.drawing.pieces import size_text
+from nesting.drawing.scene import Text
+from nesting.drawing.sketch import Box
+from nesting.drawing.tables import Column, Row, Table, draw_tables
+from nesting.model import MaterialPlan
+from nesting.sawyield import COST_RULE, FoamYield, SawYield, foam_yield
+
+__all__ = ["write_foam_cost", "write_foam_yield", "yield_pages"]
+
+ALL = "all"
+
+YIELD_COLUMNS = (
+    Column("Layout", "end"),
+    Column("From", gives_way=True),
+    Column("Blocks", "end"),
+    Column("Block m3", "end"),
+    Column("Pieces", "end"),
+    Column("Rests kept", "end"),
+    Column("Clean scrap", "end"),
+    Column("Skins", "end"),
+    Column("Saw cuts", "end"),
+    Column("Yield", "end"),
+    Column("Block kg", "end"),
+    Column("Rebond kg, clean / skin", "end"),
+)
+
+REBOND_RULE = (
+    "Yield is volume of pieces over blocks as bought. Credit for rebond is kg x price x (1 - contamination); "
+    "it stands apart and makes neither the yield nor the cost of a layer better. Saw dust fetches nothing."
+)
+
+YIELD_HEADINGS = (
+    "layout",
+    "from",
+    "blocks",
+    "block m3",
+    "pieces m3",
+    "rests kept m3",
+    "clean scrap m3",
+    "skins m3",
+    "saw cuts m3",
+    "yield %",
+    "block kg",
+    "clean scrap kg",
+    "skins kg",
+    "cost {currency}",
+    "worth of rests kept {currency}",
+    "net cost {currency}",
+    "rebond credit {currency}",
+)
+
+COST_HEADINGS = (
+    "what",
+    "no.",
+    "code",
+    "panel",
+    "model",
+    "size",
+    "per bed",
+    "m3",
+    "kg",
+    "cost {currency}",
+    "rule",
+)
+
+
+def _amounts(volumes: SawYield) -> tuple[float, ...]:
+    return (
+        volumes.raw,
+        volumes.pieces,
+        volumes.remnants,
+        volumes.scrap,
+        volumes.skins,
+        volumes.dust,
+    )
+
+
+def yield_pages(material_plan: MaterialPlan, header: Header, currency: str, paper: Paper) -> list[Page]:
+    """The last pages of a foam: its account."""
+    found = foam_yield(material_plan)
+    rest: tuple[Table, ...] = (
+        _yield_table(found),
+        _money_table(found, currency),
+        *_cost_tables(found, currency),
+    )
+    pages: list[Page] = []
+    while rest:
+        page = Page(paper, header)
+        body, least = page.body, paper.least
+        high = body.high
+        if not pages:
+            for rule in (REBOND_RULE, COST_RULE):
+                for line in wrapped(rule, body.width, least):
+                    high -= LEADING * least
+                    page.add(Text(body.left, high, line, least))
+            high -= least
+        gap = COLUMN_GAP * least
+        half = (body.width - gap) / 2.0
+        # The account of the blocks is wide; layers and beds stand in two columns.
+        boxes = [Box(body.left, body.low, body.right, high)]
+        if pages:
+            boxes = [
+                Box(body.left + i * (half + gap), body.low, body.left + i * (half + gap) + half, high)
+                for i in (0, 1)
+            ]
+        left = draw_tables(page, rest, boxes, least)
+        if left == rest:
+            break  # a page without room for a row would never end
+        rest = left
+        pages.append(page)
+    return pages
+
+
+def _yield_table(found: FoamYield) -> Table:
+    rows = [
+        _yield_row(str(number), each.block.name, each.repeats, each.volumes, each.rebond, found)
+        for number, each in enumerate(found.blocks, start=1)
+    ]
+    count = sum(each.repeats for each in found.blocks)
+    rows.append(_yield_row(ALL, "", count, found.volumes, found.rebond, found))
+    return Table("What becomes of the blocks, m3 (one block; the last line: all)", YIELD_COLUMNS, tuple(rows))
+
+
+def _yield_row(
+    number: str, name: str, count: int, volumes: SawYield, rebond: tuple[float, float], found: FoamYield
+) -> Row:
+    amounts = [f"{volume:.4f}" for volume in _amounts(volumes)]
+    return Row(
+        (
+            number,
+            name,
+            str(count),
+            *amounts,
+            f"{100.0 * volumes.shares[0]:.1f} %",
+            f"{found.mass(volumes.raw):.1f}",
+            f"{rebond[0]:.1f} / {rebond[1]:.1f}",
+        )
+    )
+
+
+def _money_table(found: FoamYield, currency: str) -> Table:
+    rows = (
+        ("Blocks, rests from the shelf at their worth", found.cost),
+        ("less worth of the rests kept", -found.rests),
+        ("Net cost of the pieces", found.net),
+        ("Net cost of a m3 of pieces", found.rate),
+        ("Credit for rebond, not taken off", found.credit),
+    )
+    columns = (Column(f"Money, {currency}"), Column(currency, "end"))
+    return Table("Cost", columns, tuple(Row((words, f"{amount:,.2f}")) for words, amount in rows))
+
+
+def _cost_tables(found: FoamYield, currency: str) -> Iterator[Table]:
+    columns = (
+        Column("No.", "end"),
+        Column("Code"),
+        Column("Model", gives_way=True),
+        Column("Size", gives_way=True),
+        Column("Length x width x thick", "end"),
+        Column("Per bed", "end"),
+        Column("kg", "end"),
+        Column(currency, "end"),
+    )
+    rows = tuple(
+        Row(
+            (
+                str(number),
+                layer.demand.panel.code,
+                layer.demand.model,
+                layer.demand.size,
+                size_text(layer.demand),
+                str(layer.demand.panel.pieces),
+                f"{found.mass(layer.volume):.2f}",
+                f"{layer.cost:.2f}",
+            )
+        )
+        for number, layer in enumerate(found.layers, start=1)
+    )
+    yield Table("Layers, each", columns, rows)
+    bed_columns = (
+        Column("Model"),
+        Column("Size"),
+        Column("m3", "end"),
+        Column("kg", "end"),
+        Column(currency, "end"),
+    )
+    beds = tuple(
+        Row((bed.model, bed.size, f"{bed.volume:.4f}", f"{found.mass(bed.volume):.2f}", f"{bed.cost:.2f}"))
+        for bed in found.beds
+    )
+    yield Table("All layers of this foam in one bed", bed_columns, beds)
+
+
+def write_foam_yield(material_plan: MaterialPlan, currency: str, path: Path) -> None:
+    """Write what becomes of the blocks of a foam as CSV: a line for one block of each layout, one for all.
+
+    Raises
+    ------
+    FileError
+        When the file cannot be written.
+    LayoutError
+        When a layout has no tree of cuts.
+    """
+    found = foam_yield(material_plan)
+    rows: list[tuple[object, ...]] = []
+    for number, each in enumerate(found.blocks, start=1):
+        rows.append(
+            (
+                number,
+                each.block.name,
+                each.repeats,
+                *_csv_amounts(found, each.volumes, each.rebond),
+                *_csv_money(each.block.cost, each.worth, each.credit),
+            )
+        )
+    count = sum(each.repeats for each in found.blocks)
+    money = _csv_money(found.cost, found.rests, found.credit)
+    rows.append((ALL, "", count, *_csv_amounts(found, found.volumes, found.rebond), *money))
+    _write(path, YIELD_HEADINGS, currency, rows)
+
+
+def _csv_amounts(found: FoamYield, volumes: SawYield, rebond: tuple[float, float]) -> tuple[str, ...]:
+    return (
+        *(f"{volume:.6f}" for volume in _amounts(volumes)),
+        f"{100.0 * volumes.shares[0]:.2f}",
+        f"{found.mass(volumes.raw):.2f}",
+        *(f"{mass:.2f}" for mass in rebond),
+    )
+
+
+def _csv_money(cost: float, rests: float, credit: float) -> tuple[str, ...]:
+    return tuple(f"{amount:.2f}" for amount in (cost, rests, cost - rests, credit))
+
+
+def write_foam_cost(material_plan: MaterialPlan, currency: str, path: Path) -> None:
+    """Write what each layer, and all layers of this foam in each bed, cost as CSV; the rule stands beside it.
+
+    Raises
+    ------
+    FileError
+        When the file cannot be written.
+    LayoutError
+        When a layout has no tree of cuts.
+    """
+    found = foam_yield(material_plan)
+    rows: list[tuple[object, ...]] = [
+        (
+            "layer",
+            number,
+            layer.demand.panel.code,
+            layer.demand.panel.name,
+            layer.demand.model,
+            layer.demand.size,
+            layer.demand.panel.pieces,
+            f"{layer.volume:.6f}",
+            f"{found.mass(layer.volume):.3f}",
+            f"{layer.cost:.4f}",
+            COST_RULE,
+        )
+        for number, layer in enumerate(found.layers, start=1)
+    ]
+    rows += [
+        (
+            "bed",
+            "",
+            "",
+            "all layers of this foam",
+            bed.model,
+            bed.size,
+            "",
+            f"{bed.volume:.6f}",
+            f"{found.mass(bed.volume):.3f}",
+            f"{bed.cost:.4f}",
+            COST_RULE,
+        )
+        for bed in found.beds
+    ]
+    _write(path, COST_HEADINGS, currency, rows)
+
+
+def _write(path: Path, headings: tuple[str, ...], currency: str, rows: list[tuple[object, ...]]) -> None:
+    with (
+        whole_file(path) as part,
+        part.open("w", encoding="utf-8-sig", newline="", errors="replace") as stream,
+    ):
+        writer = csv.writer(stream)
+        writer.writerow([heading.format(currency=currency) for heading in headings])
+        for row in rows:
+            writer.writerow([safe_cell(cell) for cell in row])
