@@ -57,14 +57,14 @@ class SawSeries:
         return round(self.first.measure + place * self.step, 4)
 
 
-def saw_series(plan: SawPlan) -> tuple[SawSeries, ...]:
-    """The cuts of a plan in the order of work, as few lines as tell them all."""
+def saw_series(plan: SawPlan, *, joined: bool = True) -> tuple[SawSeries, ...]:
+    """The cuts of a plan in the order of work, as few lines as tell them all; else one for each."""
     lines: list[SawSeries] = []
     handed: list[tuple[Handed, ...]] = []
     for cut in plan.cuts:
         near = tuple(freed for freed in cut.frees if freed.side == "near")
         beyond = tuple(freed for freed in cut.frees if freed.side == "far")
-        if lines and near and (step := _step(lines[-1], cut, near)) is not None:
+        if joined and lines and near and (step := _step(lines[-1], cut, near)) is not None:
             last = lines[-1]
             handed[-1] += near[0].handed
             first = last.first

@@ -21,7 +21,7 @@ from nesting.catalogue.modelfile import Context, model_of, read_allowances
 from nesting.catalogue.ranges import Range
 from nesting.catalogue.toml import toml_tables
 from nesting.errors import InputError
-from nesting.model import Material, Name, Size
+from nesting.model import Material, Name, Size, Workshop
 from nesting.reading.files import MEGABYTE, read_limited
 from nesting.reading.findings import Findings, listed, near
 
@@ -37,7 +37,7 @@ MAX_UNITS = 5_000
 """Most pairs of model and size; each of them is made once while loading."""
 
 _KEY = re.compile(r"\w([\w .-]*\w)?")
-_TABLES = ("range", "allowances", "sizes", "materials", "models")
+_TABLES = ("range", "workshop", "allowances", "sizes", "materials", "models")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,6 +122,7 @@ def _range(tables: Mapping[str, object], findings: Findings) -> Range | None:
         sizes=MappingProxyType(context.sizes),
         materials=MappingProxyType(context.materials),
         models=MappingProxyType(models),
+        workshop=_workshop(tables.get("workshop", {}), findings),
     )
 
 
@@ -139,6 +140,15 @@ def _header(table: object, findings: Findings) -> _Header:
         remedy = "Write the ISO 4217 code."
         findings.add("range.currency", header.currency, 'three capital letters such as "EUR"', remedy)
     return header
+
+
+def _workshop(table: object, findings: Findings) -> Workshop:
+    """The workshop, or the usual one where none is written or after noting what is wrong with it."""
+    if not isinstance(table, dict):
+        remedy = 'Add a line [workshop], and units = "inch" or paper = "A4" below it.'
+        findings.add("workshop", table, "a table [workshop]", remedy)
+        return Workshop()
+    return build(Workshop, table, "workshop", findings) or Workshop()
 
 
 def _sizes(tables: Mapping[str, object], unit: str, findings: Findings) -> dict[str, Size]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
@@ -10,8 +11,9 @@ from pathlib import Path
 from nesting.drawing.cutting_order import LayoutOrder, cutting_orders, stacks_in_order
 from nesting.drawing.facts import lays_text
 from nesting.drawing.files import whole_file
-from nesting.drawing.pieces import is_lengths, measure, placed_pieces
+from nesting.drawing.pieces import is_lengths, placed_pieces
 from nesting.handout import Handed, orders_text
+from nesting.measures import delimiter, list_cell, measure, plain, unit
 from nesting.model import Layout, MaterialPlan, RollMaterial
 
 __all__ = ["CutRow", "cut_list_rows", "safe_cell", "write_cut_list"]
@@ -19,10 +21,12 @@ __all__ = ["CutRow", "cut_list_rows", "safe_cell", "write_cut_list"]
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 """A spreadsheet takes a cell that begins so for a formula (common advice on CSV injection)."""
 
+FRACTION = re.compile(r" \d+/\d+$")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutRow:
-    """One line of the cut list. Lengths are mm as people read them, to the tenth."""
+    """One line of the cut list. Lengths are as the workshop reads them (see `nesting.measures`)."""
 
     layout: int
     """Number of the layout, as on the maps."""
@@ -56,13 +60,13 @@ class CutRow:
 HEADINGS = {
     "pieces_per_ply": "pieces per ply",
     "total_pieces": "total pieces",
-    "length": "length mm",
-    "width": "width mm",
-    "thickness": "thickness mm",
+    "length": "length {unit}",
+    "width": "width {unit}",
+    "thickness": "thickness {unit}",
     "turn": "turn deg",
-    "x": "x mm",
-    "y": "y mm",
-    "z": "z mm",
+    "x": "x {unit}",
+    "y": "y {unit}",
+    "z": "z {unit}",
 }
 """Headings that differ from the name of their field."""
 
@@ -114,13 +118,13 @@ def cut_list_rows(
                 panel=panel.name,
                 model=demand.model,
                 size=demand.size,
-                length=measure(panel.length),
-                width=measure(panel.width),
-                thickness="" if panel.thickness is None else measure(panel.thickness),
-                turn=measure(placement.turn % 360.0) + (" flipped" if placement.mirrored else ""),
-                x=measure(placement.x),
-                y=measure(placement.y),
-                z=measure(placement.z),
+                length=list_cell(measure(panel.length)),
+                width=list_cell(measure(panel.width)),
+                thickness="" if panel.thickness is None else list_cell(measure(panel.thickness)),
+                turn=plain(placement.turn % 360.0) + (" flipped" if placement.mirrored else ""),
+                x=list_cell(measure(placement.x)),
+                y=list_cell(measure(placement.y)),
+                z=list_cell(measure(placement.z)),
                 pieces_per_ply=counts[piece.number],
                 total_pieces=layout.repeats,
                 orders=orders_text(handed[index + 1, place]),
@@ -136,8 +140,9 @@ def safe_cell(value: object) -> object:
 
 
 def _is_number(value: str) -> bool:
+    """Whether it is a number of a list, be it ``"-1.5"``, ``"-1,5"`` or ``"-1 1/2"``."""
     try:
-        float(value)
+        float(FRACTION.sub("", value).replace(",", "."))
     except ValueError:
         return False
     return True
@@ -167,8 +172,8 @@ def write_cut_list(
         whole_file(path) as part,
         part.open("w", encoding="utf-8-sig", newline="", errors="replace") as stream,
     ):
-        writer = csv.writer(stream)
-        writer.writerow([HEADINGS.get(name, name) for name in names])
+        writer = csv.writer(stream, delimiter=delimiter())
+        writer.writerow([HEADINGS.get(name, name).format(unit=unit()) for name in names])
         for row in cut_list_rows(material_plan, cutting):
             values = asdict(row)
             writer.writerow([safe_cell(values[name]) for name in names])

@@ -16,6 +16,7 @@ from nesting.drawing.piece_labels import Words, clear_rooms, draw_label, inner_b
 from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
 from nesting.drawing.scene import Item, Layer, Line, Polygon, Scene, Text, extent, rectangle
 from nesting.drawing.sketch import Box, Sketch
+from nesting.measures import MACHINES, shown_for
 from nesting.model import BlockMaterial, CutNode, MaterialPlan, Point, RollMaterial
 from nesting.sawplan import saw_plan
 
@@ -40,6 +41,7 @@ CAPTION = 30.0
 """Height of the capitals of captions, mm."""
 
 
+@shown_for(MACHINES)
 def machine_scene(
     material_plan: MaterialPlan, index: int, stamp: str = "", cutting: LayoutOrder | None = None
 ) -> Scene:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from nesting.drawing.bar_maps import bar_pages
 from nesting.drawing.block_maps import foam_pages
 from nesting.drawing.facts import header
-from nesting.drawing.paper import Page, find_paper, finished
+from nesting.drawing.paper import Page, Paper, find_paper, finished
 from nesting.drawing.pieces import is_lengths
 from nesting.drawing.roll_maps import roll_pages
 from nesting.drawing.scene import Scene
 from nesting.drawing.sheet_maps import sheet_pages
+from nesting.measures import shown_for
 from nesting.model import MaterialPlan, Plan
 from nesting.sawcuts import Grouping
 
@@ -17,7 +18,7 @@ __all__ = ["map_pages"]
 
 
 def map_pages(
-    plan: Plan, material_plan: MaterialPlan, paper: str = "A3", group: Grouping = "product"
+    plan: Plan, material_plan: MaterialPlan, paper: str | None = None, group: Grouping = "product"
 ) -> tuple[Scene, ...]:
     """The cut maps of one material, ready to print; a layout that is cut often is drawn once.
 
@@ -28,7 +29,7 @@ def map_pages(
     material_plan
         The material; one of the plan's.
     paper
-        ``"A3"`` or ``"A4"``, lying.
+        Which of `PAPERS`, lying; None for the workshop's own.
     group
         Whether a saw plan sends pieces to the piles of their products or to their orders.
 
@@ -45,18 +46,22 @@ def map_pages(
     LayoutError
         When a layout refers to a piece that is not among the demands.
     """
-    sheet = find_paper(paper)
+    sheet = find_paper(paper or plan.workshop.paper)
+    with shown_for(plan.workshop):
+        return finished(_pages(plan, material_plan, sheet, group))
+
+
+def _pages(plan: Plan, material_plan: MaterialPlan, sheet: Paper, group: Grouping) -> list[Page]:
     if not material_plan.layouts:
-        return finished([Page(sheet, header(plan, material_plan, "Nothing to cut"))])
+        return [Page(sheet, header(plan, material_plan, "Nothing to cut"))]
     if is_lengths(material_plan):
-        return finished(bar_pages(plan, material_plan, sheet))
+        return bar_pages(plan, material_plan, sheet)
     if material_plan.material.kind == "block":
-        return finished(foam_pages(plan, material_plan, sheet, group))
+        return foam_pages(plan, material_plan, sheet, group)
     drawers = {"roll": roll_pages, "sheet": sheet_pages}
     draw = drawers[material_plan.material.kind]
-    pages = [
+    return [
         page
         for index in range(len(material_plan.layouts))
         for page in draw(plan, material_plan, index, sheet)
     ]
-    return finished(pages)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from nesting.blocks import layout_block
@@ -11,6 +12,7 @@ from nesting.drawing.cutlist import safe_cell
 from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import measure
 from nesting.drawing.tables import Column, Row, Table
+from nesting.measures import amount, cut_measure, delimiter, fixed, list_cell, shown_amount, unit, with_unit
 from nesting.model import BlockMaterial, MaterialPlan
 from nesting.sawcuts import AWKWARD, Freed, Grouping, SawCut, SawPlan
 from nesting.sawplan import saw_plans
@@ -23,10 +25,10 @@ COLUMNS = (
     Column("Machine"),
     Column("On the table"),
     Column("From the"),
-    Column("At mm", "end"),
+    Column("At, {unit}", "end"),
     Column("Frees"),
-    Column("L x W x T mm", "end"),
-    Column("kg", "end"),
+    Column("L x W x T, {unit}", "end"),
+    Column("{mass}", "end"),
     Column("Goes to", gives_way=True),
 )
 
@@ -41,13 +43,13 @@ CSV_HEADINGS = (
     "on the table",
     "alike per block",
     "measured from",
-    "measure mm",
+    "measure {unit}",
     "frees",
     "what",
-    "length mm",
-    "width mm",
-    "thickness mm",
-    "kg",
+    "length {unit}",
+    "width {unit}",
+    "thickness {unit}",
+    "{mass}",
     "per block",
     "in all",
     GOES_TO,
@@ -62,13 +64,15 @@ AWKWARD_SIGN = "  !"
 HEAVY_SIGN = "#"
 """On the page, the sign beside the mass of what takes two people or a lifting aid."""
 
-PUSH = f"push aid: a side is under {AWKWARD:.0f} mm"
+PUSH = "push aid: a side is under {least}"
+HEAVY = "two people or a lifting aid: above {most}"
 
 
 def saw_plan_table(plan: SawPlan, material: BlockMaterial, title: str) -> Table:
     """The cuts as a table; those at equal distances are one line, what they free on both sides two."""
     rows: list[Row] = []
-    for line in saw_series(plan):
+    # Inches are rounded: added up they would run away, so every cut is told for itself.
+    for line in saw_series(plan, joined=unit() == "mm"):
         cut = line.first
         table = cut.part if cut.copies == 1 else f"{cut.part}  x {cut.copies}"
         machine = "slitter" if cut.machine == "slitter" else "saw"
@@ -81,7 +85,10 @@ def saw_plan_table(plan: SawPlan, material: BlockMaterial, title: str) -> Table:
             sign = AWKWARD_SIGN if _awkward(cut, freed) else ""
             rows.append(Row((*cells, name, _size(freed), _mass(freed, material), f"{freed.goes_to}{sign}")))
             cells = ("", "", "", "", "")
-    return Table(title, COLUMNS, tuple(rows))
+    columns = tuple(
+        replace(column, title=column.title.format(unit=unit(), mass=mass_unit())) for column in COLUMNS
+    )
+    return Table(title, columns, tuple(rows))
 
 
 def _numbers(line: SawSeries) -> str:
@@ -90,12 +97,17 @@ def _numbers(line: SawSeries) -> str:
 
 def _measures(line: SawSeries) -> str:
     """``"90"``; ``"90, 181"``; ``"90, every 91 to 363"``."""
-    first = measure(line.first.measure)
+    first, last = cut_measure(line.first.measure), cut_measure(line.last_measure)
     if line.count == 1:
         return first
     if line.count == 2:
-        return f"{first}, {measure(line.last_measure)}"
-    return f"{first}, every {measure(line.step)} to {measure(line.last_measure)}"
+        return f"{first}, {last}"
+    return f"{first}, every {cut_measure(line.step)} to {last}"
+
+
+def mass_unit() -> str:
+    """The unit in which masses are told."""
+    return amount(0.0, "kg")[1]
 
 
 def _size(freed: Freed) -> str:
@@ -104,7 +116,8 @@ def _size(freed: Freed) -> str:
 
 def _mass(freed: Freed, material: BlockMaterial) -> str:
     mass = freed.mass(material.density)
-    return f"{mass:.1f}{f' {HEAVY_SIGN}' if mass > material.lift_limit else ''}"
+    sign = f" {HEAVY_SIGN}" if mass > material.lift_limit else ""
+    return f"{fixed(amount(mass, 'kg')[0], 1)}{sign}"
 
 
 def _awkward(cut: SawCut, freed: Freed) -> bool:
@@ -138,7 +151,7 @@ def saw_plan_rows(material_plan: MaterialPlan, group: Grouping = "product") -> I
                 cut.part,
                 str(cut.copies),
                 cut.face,
-                measure(cut.measure),
+                list_cell(cut_measure(cut.measure)),
             )
             if not cut.frees:
                 yield (*head, DUST, *[""] * (len(CSV_HEADINGS) - len(head) - 1))
@@ -147,8 +160,8 @@ def saw_plan_rows(material_plan: MaterialPlan, group: Grouping = "product") -> I
                     *head,
                     freed.name,
                     freed.fate,
-                    *(measure(side) for side in freed.size),
-                    f"{freed.mass(block.material.density):.2f}",
+                    *(list_cell(measure(side)) for side in freed.size),
+                    fixed(amount(freed.mass(block.material.density), "kg")[0], 2),
                     str(cut.copies),
                     str(cut.copies * plan.repeats),
                     freed.goes_to,
@@ -159,9 +172,9 @@ def saw_plan_rows(material_plan: MaterialPlan, group: Grouping = "product") -> I
 
 def _notes(cut: SawCut, freed: Freed, material: BlockMaterial) -> Iterator[str]:
     if _awkward(cut, freed):
-        yield PUSH
+        yield PUSH.format(least=with_unit(AWKWARD))
     if freed.mass(material.density) > material.lift_limit:
-        yield f"two people or a lifting aid: above {measure(material.lift_limit)} kg"
+        yield HEAVY.format(most=shown_amount(material.lift_limit, "kg", 0))
 
 
 def write_saw_plan(material_plan: MaterialPlan, path: Path, group: Grouping = "product") -> None:
@@ -178,8 +191,9 @@ def write_saw_plan(material_plan: MaterialPlan, path: Path, group: Grouping = "p
         whole_file(path) as part,
         part.open("w", encoding="utf-8-sig", newline="", errors="replace") as stream,
     ):
-        writer = csv.writer(stream)
+        writer = csv.writer(stream, delimiter=delimiter())
         grouped = f"{GOES_TO} (by {group})"
-        writer.writerow([grouped if heading == GOES_TO else heading for heading in CSV_HEADINGS])
+        headings = [grouped if heading == GOES_TO else heading for heading in CSV_HEADINGS]
+        writer.writerow([heading.format(unit=unit(), mass=mass_unit()) for heading in headings])
         for row in saw_plan_rows(material_plan, group):
             writer.writerow([safe_cell(cell) for cell in row])

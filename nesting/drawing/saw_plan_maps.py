@@ -9,11 +9,12 @@ from nesting.drawing.exploded import draw_exploded, draw_frame
 from nesting.drawing.legend import COLUMN_GAP, list_pages
 from nesting.drawing.lettering import shortened, wrapped
 from nesting.drawing.paper import LEADING, Header, Page, Paper
-from nesting.drawing.pieces import PlacedPiece, measure
+from nesting.drawing.pieces import PlacedPiece
 from nesting.drawing.saw_plan_list import HEAVY_SIGN, saw_plan_table
 from nesting.drawing.scene import Text
 from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Table, draw_tables, table_width
+from nesting.measures import cut_steps, percent, shown_amount, with_unit
 from nesting.model import BlockMaterial, CutNode
 from nesting.sawcuts import AWKWARD, Grouping, SawPlan
 from nesting.sawyield import BlockYield
@@ -42,15 +43,15 @@ GROUPED = {
 }
 
 RULES = (
-    "Measures are in mm to the near side of the blade, from the named face of the part on the table as it "
-    "was when its run of cuts began. They hold all skins, parts and saw cuts before them.",
+    "Cuts are measured in {steps} to the near side of the blade, from the named face of the part on the "
+    "table as it was when its run of cuts began. They hold all skins, parts and saw cuts before them.",
     "“90, every 91 to 363”: the first cut at 90, each further one 91 beyond the one before, the last at 363.",
     "Leave what is cut off in its place until the run is over; then take the parts away.",
     "Parts of one name are alike (x 3: there are three): cut each, or as a pile. What is “beyond” lies "
     "behind the blade.",
     "Sizes are L x W x T: length, width and thickness as in the block. Mark every part with its name.",
-    f"“Saw” is the vertical saw. At an exclamation mark use a push aid: a side is under {AWKWARD:.0f} mm.",
-    f"{HEAVY_SIGN} beside a mass: above {{limit}} kg, two people or a lifting aid. It is that of one part.",
+    "“Saw” is the vertical saw. At an exclamation mark use a push aid: a side is under {awkward}.",
+    f"{HEAVY_SIGN} beside a mass: above {{limit}}, two people or a lifting aid. It is that of one part.",
 )
 
 
@@ -101,13 +102,12 @@ def saw_plan_pages(
 def _yield_cells(account: BlockYield) -> tuple[tuple[str, str], ...]:
     """Mass of the raw block, and what becomes of it."""
     foam, volumes = account.block.material, account.volumes
-    shares = " / ".join(f"{100.0 * share:.1f}" for share in volumes.shares)
-    scrap, skins = account.rebond
-    rebond = f"{scrap:.1f} / {skins:.1f} kg"
+    shares = " / ".join(percent(share).removesuffix(" %") for share in volumes.shares)
+    rebond = " / ".join(shown_amount(mass, "kg") for mass in account.rebond)
     mass = volumes.raw * foam.density
     heavy = ": two people or a lifting aid" if mass > foam.lift_limit else ""
     return (
-        ("Mass of a raw block", f"{mass:.1f} kg{heavy}"),
+        ("Mass of a raw block", f"{shown_amount(mass, 'kg')}{heavy}"),
         ("Pieces / stock / rebond / skin / dust", f"{shares} %"),
         ("For rebond from a block, clean / skin", rebond),
     )
@@ -123,8 +123,13 @@ def _draw_picture(
 ) -> None:
     """The block drawn apart, below it the directions of the measures and the rules."""
     least = page.paper.least
-    limit = measure(material.lift_limit)
-    lines = [line for rule in RULES for line in wrapped(rule.format(limit=limit), box.width, least)]
+    rules = [
+        rule.format(
+            steps=cut_steps(), awkward=with_unit(AWKWARD), limit=shown_amount(material.lift_limit, "kg", 0)
+        )
+        for rule in RULES
+    ]
+    lines = [line for rule in rules for line in wrapped(rule, box.width, least)]
     low = box.low
     for line in reversed(lines):
         page.add(Text(box.left, low, line, least))
