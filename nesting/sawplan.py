@@ -19,7 +19,7 @@ from dataclasses import dataclass, field, replace
 
 from nesting.blocks import layout_block
 from nesting.errors import LayoutError
-from nesting.handout import Handed, Handout, orders_text
+from nesting.handout import Handed, Handout, orders_text, pile_of
 from nesting.model import BlockMaterial, CutNode, Demand, Layout, MaterialPlan
 from nesting.packing.problem import GRID, grid_up
 from nesting.packing.solution import Axis
@@ -277,7 +277,7 @@ class _Planner:
         number, demand = self._demands[key]
         code = demand.panel.code
         handed: tuple[Handed, ...] = ()
-        goes_to = f"pile {demand.model} {demand.size} {code}"
+        goes_to = pile_of(demand)
         if self._handout is not None:
             handed = self._handout.hand(key, copies * self._layout.repeats)
             goes_to = orders_text(handed)

@@ -12,6 +12,8 @@ from nesting.cli.completion import materials
 from nesting.cli.options import (
     DateOrderOption,
     EffortOption,
+    Group,
+    GroupOption,
     JsonOption,
     OrdersArgument,
     OutputOption,
@@ -52,6 +54,7 @@ def plan(
     date_order: DateOrderOption = None,
     paper: PaperOption = None,
     units: UnitsOption = None,
+    group: GroupOption = Group.PRODUCT,
     effort: EffortOption = DEFAULT_EFFORT,
     seconds: SecondsOption = None,
     seed: SeedOption = 0,
@@ -75,6 +78,7 @@ def plan(
         date_order=date_order,
         paper=paper,
         units=units,
+        group=group,
         budget=budget,
         json=json,
     )
@@ -95,6 +99,7 @@ def run_plan(
     units: str | None,
     budget: Budget,
     json: bool,
+    group: Group = Group.PRODUCT,
 ) -> bool:
     """Plan, write and print; tells whether everything can be cut."""
     from nesting.catalogue import load_range
@@ -111,7 +116,7 @@ def run_plan(
     book = load_orders(orders_file, range_, date_order=date_order).between(first, last)
     with watching(quiet=json) as watch:
         made = make_plan(range_, book, materials=chosen, budget=budget, watch=watch)
-    write_plan(made, output, workers=budget.workers)
+    write_plan(made, output, workers=budget.workers, group=group.value)
     if json:
         print_json(summary(made))
     else:

@@ -30,7 +30,7 @@ from nesting.drawing.scene import Layer, Text, piece_style
 from nesting.drawing.sketch import Box, scale_steps
 from nesting.drawing.tables import Table
 from nesting.drawing.yield_list import yield_pages
-from nesting.measures import plain
+from nesting.measures import fixed, plain
 from nesting.model import BlockMaterial, CutNode, Layout, MaterialPlan, Plan
 from nesting.sawcuts import BLOCK, Grouping, SawPlan
 from nesting.sawplan import saw_plans
@@ -136,9 +136,10 @@ def _money_cells(account: BlockYield, currency: str) -> tuple[tuple[str, str], .
     return (
         (
             "Block / rests kept / net",
-            f"{cost:.2f} / {account.worth:.2f} / {cost - account.worth:.2f} {currency}",
+            " / ".join(fixed(money, 2) for money in (cost, account.worth, cost - account.worth))
+            + f" {currency}",
         ),
-        ("Rebond credit, apart", f"{account.credit:.2f} {currency}"),
+        ("Rebond credit, apart", f"{fixed(account.credit, 2)} {currency}"),
     )
 
 

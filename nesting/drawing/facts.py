@@ -8,7 +8,7 @@ from nesting.blocks import block_of
 from nesting.drawing.cuts import usable_box, with_skin
 from nesting.drawing.paper import Header
 from nesting.drawing.pieces import PlacedPiece, is_lengths, measure, size_text
-from nesting.measures import cut_measure, measures_note, percent, reworded, unit, with_unit
+from nesting.measures import cut_measure, measures_note, percent, reworded, shown_amount, unit, with_unit
 from nesting.model import BlockMaterial, Layout, Material, MaterialPlan, Plan, RollMaterial
 
 __all__ = ["STOCK_WORDS", "caution", "efficiency", "header", "lays", "lays_text", "often"]
@@ -26,7 +26,7 @@ CAUTIONS = {
     "people only. Draw off dust, no sparks or flames. No hot wire on polyurethane: its fumes are poisonous. "
     "Foam burns fast with thick, toxic smoke: keep blocks, stacks and scrap few, apart from the work and "
     "away from exits. Fresh blocks may heat up by themselves: stack and cut them only once their core is as "
-    "cool as their maker says. Blocks and slabs are heavy: above {limit} kg two people or a lifting aid.",
+    "cool as their maker says. Blocks and slabs are heavy: above {limit} two people or a lifting aid.",
 }
 """By kind of material; guarding, dust and fire load after common practice in foam and cloth cutting rooms."""
 
@@ -36,7 +36,7 @@ STOCK_WORDS = {"roll": "marker", "sheet": "sheet", "block": "block"}
 def caution(material_plan: MaterialPlan) -> str:
     """The caution printed on every page of this material."""
     material = material_plan.material
-    limit = measure(material.lift_limit) if isinstance(material, BlockMaterial) else ""
+    limit = shown_amount(material.lift_limit, "kg", 0) if isinstance(material, BlockMaterial) else ""
     return f"{CAUTIONS[material.kind].format(limit=limit)} {COMMON_CAUTION}"
 
 

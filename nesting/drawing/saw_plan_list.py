@@ -12,13 +12,23 @@ from nesting.drawing.cutlist import safe_cell
 from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import measure
 from nesting.drawing.tables import Column, Row, Table
-from nesting.measures import amount, cut_measure, delimiter, fixed, list_cell, shown_amount, unit, with_unit
+from nesting.measures import (
+    amount,
+    cut_measure,
+    delimiter,
+    fixed,
+    list_cell,
+    plain,
+    shown_amount,
+    unit,
+    with_unit,
+)
 from nesting.model import BlockMaterial, MaterialPlan
 from nesting.sawcuts import AWKWARD, Freed, Grouping, SawCut, SawPlan
 from nesting.sawplan import saw_plans
 from nesting.sawseries import SawSeries, saw_series
 
-__all__ = ["HEAVY_SIGN", "saw_plan_rows", "saw_plan_table", "write_saw_plan"]
+__all__ = ["HEAVY_SIGN", "mass_unit", "saw_plan_rows", "saw_plan_table", "write_saw_plan"]
 
 COLUMNS = (
     Column("Cut", "end"),
@@ -161,7 +171,7 @@ def saw_plan_rows(material_plan: MaterialPlan, group: Grouping = "product") -> I
                     freed.name,
                     freed.fate,
                     *(list_cell(measure(side)) for side in freed.size),
-                    fixed(amount(freed.mass(block.material.density), "kg")[0], 2),
+                    plain(amount(freed.mass(block.material.density), "kg")[0], 2),
                     str(cut.copies),
                     str(cut.copies * plan.repeats),
                     freed.goes_to,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from nesting.drawing.cutlist import safe_cell
@@ -12,9 +13,11 @@ from nesting.drawing.legend import COLUMN_GAP
 from nesting.drawing.lettering import wrapped
 from nesting.drawing.paper import LEADING, Header, Page, Paper
 from nesting.drawing.pieces import size_text
+from nesting.drawing.saw_plan_list import mass_unit
 from nesting.drawing.scene import Text
 from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Column, Row, Table, draw_tables
+from nesting.measures import amount, delimiter, fixed, percent, plain
 from nesting.model import MaterialPlan
 from nesting.sawyield import COST_RULE, FoamYield, SawYield, foam_yield
 
@@ -26,19 +29,19 @@ YIELD_COLUMNS = (
     Column("Layout", "end"),
     Column("From", gives_way=True),
     Column("Blocks", "end"),
-    Column("Block m3", "end"),
+    Column("Block {volume}", "end"),
     Column("Pieces", "end"),
     Column("Rests kept", "end"),
     Column("Clean scrap", "end"),
     Column("Skins", "end"),
     Column("Saw cuts", "end"),
     Column("Yield", "end"),
-    Column("Block kg", "end"),
-    Column("Rebond kg, clean / skin", "end"),
+    Column("Block {mass}", "end"),
+    Column("Rebond {mass}, clean / skin", "end"),
 )
 
 REBOND_RULE = (
-    "Yield is volume of pieces over blocks as bought. Credit for rebond is kg x price x (1 - contamination); "
+    "Yield is volume of pieces over blocks as bought. Credit for rebond is mass x price x (1 - contamination); "
     "it stands apart and makes neither the yield nor the cost of a layer better. Saw dust fetches nothing."
 )
 
@@ -46,16 +49,16 @@ YIELD_HEADINGS = (
     "layout",
     "from",
     "blocks",
-    "block m3",
-    "pieces m3",
-    "rests kept m3",
-    "clean scrap m3",
-    "skins m3",
-    "saw cuts m3",
+    "block {volume}",
+    "pieces {volume}",
+    "rests kept {volume}",
+    "clean scrap {volume}",
+    "skins {volume}",
+    "saw cuts {volume}",
     "yield %",
-    "block kg",
-    "clean scrap kg",
-    "skins kg",
+    "block {mass}",
+    "clean scrap {mass}",
+    "skins {mass}",
     "cost {currency}",
     "worth of rests kept {currency}",
     "net cost {currency}",
@@ -70,11 +73,25 @@ COST_HEADINGS = (
     "model",
     "size",
     "per bed",
-    "m3",
-    "kg",
+    "{volume}",
+    "{mass}",
     "cost {currency}",
     "rule",
 )
+
+
+def _volume(value: float) -> float:
+    return amount(value, "m3")[0]
+
+
+def _mass(value: float) -> float:
+    return amount(value, "kg")[0]
+
+
+def _named(columns: tuple[Column, ...]) -> tuple[Column, ...]:
+    """Columns with the workshop's units in their titles."""
+    units = {"volume": amount(0.0, "m3")[1], "mass": mass_unit()}
+    return tuple(replace(column, title=column.title.format(**units)) for column in columns)
 
 
 def _amounts(volumes: SawYield) -> tuple[float, ...]:
@@ -131,36 +148,38 @@ def _yield_table(found: FoamYield) -> Table:
     ]
     count = sum(each.repeats for each in found.blocks)
     rows.append(_yield_row(ALL, "", count, found.volumes, found.rebond, found))
-    return Table("What becomes of the blocks, m3 (one block; the last line: all)", YIELD_COLUMNS, tuple(rows))
+    title = f"What becomes of the blocks, {amount(0.0, 'm3')[1]} (of one block; in the last line of all)"
+    return Table(title, _named(YIELD_COLUMNS), tuple(rows))
 
 
 def _yield_row(
     number: str, name: str, count: int, volumes: SawYield, rebond: tuple[float, float], found: FoamYield
 ) -> Row:
-    amounts = [f"{volume:.4f}" for volume in _amounts(volumes)]
+    amounts = [fixed(_volume(volume), 4) for volume in _amounts(volumes)]
     return Row(
         (
             number,
             name,
             str(count),
             *amounts,
-            f"{100.0 * volumes.shares[0]:.1f} %",
-            f"{found.mass(volumes.raw):.1f}",
-            f"{rebond[0]:.1f} / {rebond[1]:.1f}",
+            percent(volumes.shares[0]),
+            fixed(_mass(found.mass(volumes.raw)), 1),
+            " / ".join(fixed(_mass(mass), 1) for mass in rebond),
         )
     )
 
 
 def _money_table(found: FoamYield, currency: str) -> Table:
+    cubic = amount(0.0, "m3")[1]
     rows = (
         ("Blocks, rests from the shelf at their worth", found.cost),
         ("less worth of the rests kept", -found.rests),
         ("Net cost of the pieces", found.net),
-        ("Net cost of a m3 of pieces", found.rate),
+        (f"Net cost of a {cubic} of pieces", found.rate / _volume(1.0)),
         ("Credit for rebond, not taken off", found.credit),
     )
     columns = (Column(f"Money, {currency}"), Column(currency, "end"))
-    return Table("Cost", columns, tuple(Row((words, f"{amount:,.2f}")) for words, amount in rows))
+    return Table("Cost", columns, tuple(Row((words, fixed(money, 2))) for words, money in rows))
 
 
 def _cost_tables(found: FoamYield, currency: str) -> Iterator[Table]:
@@ -171,7 +190,7 @@ def _cost_tables(found: FoamYield, currency: str) -> Iterator[Table]:
         Column("Size", gives_way=True),
         Column("Length x width x thick", "end"),
         Column("Per bed", "end"),
-        Column("kg", "end"),
+        Column("{mass}", "end"),
         Column(currency, "end"),
     )
     rows = tuple(
@@ -183,25 +202,33 @@ def _cost_tables(found: FoamYield, currency: str) -> Iterator[Table]:
                 layer.demand.size,
                 size_text(layer.demand),
                 str(layer.demand.panel.pieces),
-                f"{found.mass(layer.volume):.2f}",
-                f"{layer.cost:.2f}",
+                fixed(_mass(found.mass(layer.volume)), 2),
+                fixed(layer.cost, 2),
             )
         )
         for number, layer in enumerate(found.layers, start=1)
     )
-    yield Table("Layers, each", columns, rows)
+    yield Table("Layers, each", _named(columns), rows)
     bed_columns = (
         Column("Model"),
         Column("Size"),
-        Column("m3", "end"),
-        Column("kg", "end"),
+        Column("{volume}", "end"),
+        Column("{mass}", "end"),
         Column(currency, "end"),
     )
     beds = tuple(
-        Row((bed.model, bed.size, f"{bed.volume:.4f}", f"{found.mass(bed.volume):.2f}", f"{bed.cost:.2f}"))
+        Row(
+            (
+                bed.model,
+                bed.size,
+                fixed(_volume(bed.volume), 4),
+                fixed(_mass(found.mass(bed.volume)), 2),
+                fixed(bed.cost, 2),
+            )
+        )
         for bed in found.beds
     )
-    yield Table("All layers of this foam in one bed", bed_columns, beds)
+    yield Table("All layers of this foam in one bed", _named(bed_columns), beds)
 
 
 def write_foam_yield(material_plan: MaterialPlan, currency: str, path: Path) -> None:
@@ -234,15 +261,15 @@ def write_foam_yield(material_plan: MaterialPlan, currency: str, path: Path) -> 
 
 def _csv_amounts(found: FoamYield, volumes: SawYield, rebond: tuple[float, float]) -> tuple[str, ...]:
     return (
-        *(f"{volume:.6f}" for volume in _amounts(volumes)),
-        f"{100.0 * volumes.shares[0]:.2f}",
-        f"{found.mass(volumes.raw):.2f}",
-        *(f"{mass:.2f}" for mass in rebond),
+        *(plain(_volume(volume), 6) for volume in _amounts(volumes)),
+        plain(100.0 * volumes.shares[0], 2),
+        plain(_mass(found.mass(volumes.raw)), 2),
+        *(plain(_mass(mass), 2) for mass in rebond),
     )
 
 
 def _csv_money(cost: float, rests: float, credit: float) -> tuple[str, ...]:
-    return tuple(f"{amount:.2f}" for amount in (cost, rests, cost - rests, credit))
+    return tuple(plain(money, 2) for money in (cost, rests, cost - rests, credit))
 
 
 def write_foam_cost(material_plan: MaterialPlan, currency: str, path: Path) -> None:
@@ -265,9 +292,9 @@ def write_foam_cost(material_plan: MaterialPlan, currency: str, path: Path) -> N
             layer.demand.model,
             layer.demand.size,
             layer.demand.panel.pieces,
-            f"{layer.volume:.6f}",
-            f"{found.mass(layer.volume):.3f}",
-            f"{layer.cost:.4f}",
+            plain(_volume(layer.volume), 6),
+            plain(_mass(found.mass(layer.volume)), 3),
+            plain(layer.cost, 4),
             COST_RULE,
         )
         for number, layer in enumerate(found.layers, start=1)
@@ -281,9 +308,9 @@ def write_foam_cost(material_plan: MaterialPlan, currency: str, path: Path) -> N
             bed.model,
             bed.size,
             "",
-            f"{bed.volume:.6f}",
-            f"{found.mass(bed.volume):.3f}",
-            f"{bed.cost:.4f}",
+            plain(_volume(bed.volume), 6),
+            plain(_mass(found.mass(bed.volume)), 3),
+            plain(bed.cost, 4),
             COST_RULE,
         )
         for bed in found.beds
@@ -296,7 +323,8 @@ def _write(path: Path, headings: tuple[str, ...], currency: str, rows: list[tupl
         whole_file(path) as part,
         part.open("w", encoding="utf-8-sig", newline="", errors="replace") as stream,
     ):
-        writer = csv.writer(stream)
-        writer.writerow([heading.format(currency=currency) for heading in headings])
+        writer = csv.writer(stream, delimiter=delimiter())
+        units = {"volume": amount(0.0, "m3")[1], "mass": mass_unit()}
+        writer.writerow([heading.format(currency=currency, **units) for heading in headings])
         for row in rows:
             writer.writerow([safe_cell(cell) for cell in row])
