@@ -16,7 +16,7 @@ from nesting.drawing.pieces import size_text
 from nesting.drawing.saw_plan_list import mass_unit
 from nesting.drawing.scene import Text
 from nesting.drawing.sketch import Box
-from nesting.drawing.tables import Column, Row, Table, draw_tables
+from nesting.drawing.tables import Column, Row, Table, draw_tables, table_height
 from nesting.measures import amount, delimiter, fixed, percent, plain
 from nesting.model import MaterialPlan
 from nesting.sawyield import COST_RULE, FoamYield, SawYield, foam_yield
@@ -40,9 +40,12 @@ YIELD_COLUMNS = (
     Column("Rebond {mass}, clean / skin", "end"),
 )
 
+FROM = 1
+"""Place of the column that says which block it is."""
+
 REBOND_RULE = (
-    "Yield is volume of pieces over blocks as bought. Credit for rebond is mass x price x (1 - contamination); "
-    "it stands apart and makes neither the yield nor the cost of a layer better. Saw dust fetches nothing."
+    "Yield: pieces over blocks as bought, by volume. Credit for rebond: mass x price x (1 - contamination); "
+    "it makes neither the yield nor the cost of a layer better. Saw dust fetches nothing."
 )
 
 YIELD_HEADINGS = (
@@ -106,15 +109,12 @@ def _amounts(volumes: SawYield) -> tuple[float, ...]:
 
 
 def yield_pages(material_plan: MaterialPlan, header: Header, currency: str, paper: Paper) -> list[Page]:
-    """The last pages of a foam: its account."""
+    """The last pages of a foam: its account. What is wide stands above what goes into two columns."""
     found = foam_yield(material_plan)
-    rest: tuple[Table, ...] = (
-        _yield_table(found),
-        _money_table(found, currency),
-        *_cost_tables(found, currency),
-    )
+    wide: tuple[Table, ...] = (_yield_table(found),)
+    narrow: tuple[Table, ...] = (_money_table(found, currency), *_cost_tables(found, currency))
     pages: list[Page] = []
-    while rest:
+    while wide or narrow:
         page = Page(paper, header)
         body, least = page.body, paper.least
         high = body.high
@@ -124,19 +124,20 @@ def yield_pages(material_plan: MaterialPlan, header: Header, currency: str, pape
                     high -= LEADING * least
                     page.add(Text(body.left, high, line, least))
             high -= least
-        gap = COLUMN_GAP * least
-        half = (body.width - gap) / 2.0
-        # The account of the blocks is wide; layers and beds stand in two columns.
-        boxes = [Box(body.left, body.low, body.right, high)]
-        if pages:
-            boxes = [
-                Box(body.left + i * (half + gap), body.low, body.left + i * (half + gap) + half, high)
-                for i in (0, 1)
-            ]
-        left = draw_tables(page, rest, boxes, least)
-        if left == rest:
+        before = wide, narrow
+        if wide:
+            rows = len(wide[0].rows)
+            wide = draw_tables(page, wide, [Box(body.left, body.low, body.right, high)], least)
+            high -= table_height(rows, least) + 2.0 * least
+        if not wide:
+            gap = COLUMN_GAP * least
+            half = (body.width - gap) / 2.0
+            lefts = (body.left, body.left + half + gap)
+            narrow = draw_tables(
+                page, narrow, [Box(left, body.low, left + half, high) for left in lefts], least
+            )
+        if pages and (wide, narrow) == before:
             break  # a page without room for a row would never end
-        rest = left
         pages.append(page)
     return pages
 
@@ -149,7 +150,10 @@ def _yield_table(found: FoamYield) -> Table:
     count = sum(each.repeats for each in found.blocks)
     rows.append(_yield_row(ALL, "", count, found.volumes, found.rebond, found))
     title = f"What becomes of the blocks, {amount(0.0, 'm3')[1]} (of one block; in the last line of all)"
-    return Table(title, _named(YIELD_COLUMNS), tuple(rows))
+    # Where a foam is bought in one size and nothing is from the shelf there is nothing to say of it.
+    shown = [at for at, _ in enumerate(YIELD_COLUMNS) if at != FROM or any(row.cells[at] for row in rows)]
+    columns = tuple(_named(YIELD_COLUMNS)[at] for at in shown)
+    return Table(title, columns, tuple(Row(tuple(row.cells[at] for at in shown)) for row in rows))
 
 
 def _yield_row(
@@ -178,7 +182,7 @@ def _money_table(found: FoamYield, currency: str) -> Table:
         (f"Net cost of a {cubic} of pieces", found.rate / _volume(1.0)),
         ("Credit for rebond, not taken off", found.credit),
     )
-    columns = (Column(f"Money, {currency}"), Column(currency, "end"))
+    columns = (Column(""), Column(currency, "end"))
     return Table("Cost", columns, tuple(Row((words, fixed(money, 2))) for words, money in rows))
 
 
@@ -208,7 +212,6 @@ def _cost_tables(found: FoamYield, currency: str) -> Iterator[Table]:
         )
         for number, layer in enumerate(found.layers, start=1)
     )
-    yield Table("Layers, each", _named(columns), rows)
     bed_columns = (
         Column("Model"),
         Column("Size"),
@@ -229,6 +232,7 @@ def _cost_tables(found: FoamYield, currency: str) -> Iterator[Table]:
         for bed in found.beds
     )
     yield Table("All layers of this foam in one bed", _named(bed_columns), beds)
+    yield Table("Layers, each", _named(columns), rows)
 
 
 def write_foam_yield(material_plan: MaterialPlan, currency: str, path: Path) -> None:
