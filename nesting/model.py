@@ -31,6 +31,7 @@ __all__ = [
     "Material",
     "MaterialPlan",
     "Missing",
+    "OpenDemand",
     "OrderShare",
     "Panel",
     "Placement",
@@ -399,6 +400,15 @@ class Demand:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OpenDemand:
+    """Pieces that were wanted but need not be all in the plan, and why they are not."""
+
+    demand: Demand
+    """With the pieces that are open alone."""
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StockPiece:
     """One real roll, sheet or block on the shelf, whole or a rest of earlier cutting.
 
@@ -524,8 +534,8 @@ class MaterialPlan:
     notes: tuple[str, ...] = ()
     shelf: tuple[StockPiece, ...] = ()
     """The pieces from the shelf that `stock` refers to, as they were measured."""
-    open: Mapping[str, int] = field(default_factory=dict)
-    """What is left for later on purpose: how many pieces of each demand, wanted but not in this plan."""
+    open: tuple[OpenDemand, ...] = ()
+    """What is left for later on purpose."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

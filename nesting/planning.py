@@ -11,33 +11,28 @@ import datetime
 import hashlib
 import math
 import threading
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import PurePath
 
 from nesting import __version__
-from nesting.blocks import issue_blocks
 from nesting.catalogue import Range
-from nesting.model import (
-    BlockMaterial,
-    Demand,
-    Layout,
-    Material,
-    MaterialPlan,
-    Plan,
-    RollMaterial,
-    StockPiece,
-    StockUse,
-)
+from nesting.errors import NestingError
+from nesting.issued import verify_issue
+from nesting.lots import Cut, by_lot, nothing_cut
+from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockPiece, StockUse
+from nesting.onroll import choose, on_roll, problem_on
 from nesting.orders import OrderBook, demand_by_material
 from nesting.packing import Answer, Report, solve, verify
 from nesting.reports.statistics import account, remnants_of
 from nesting.requests import problem_for
 from nesting.sawcheck import check_foam_plan
-from nesting.spreading import issue_bars, issue_rolls
+from nesting.spreading import issue
+from nesting.substitution import in_place_of
 
-__all__ = ["Budget", "Watch", "make_plan", "plan_material"]
+__all__ = ["Budget", "Watch", "make_marker", "make_plan", "plan_material"]
 
 LEAST_EFFORT = 1.0
 """Work for a material that is taken up after the person asked to stop."""
@@ -78,6 +73,7 @@ def make_plan(
     budget: Budget | None = None,
     watch: Watch | None = None,
     stock: Mapping[str, Sequence[StockPiece]] | None = None,
+    new: bool = True,
     today: datetime.date | None = None,
 ) -> Plan:
     """Plan a stretch of an order book.
@@ -88,6 +84,8 @@ def make_plan(
         Keys of the materials to plan; None for all that are needed.
     stock
         What stands on the shelf, free to be used, by key of the material.
+    new
+        Whether new material may be used as well.
     today
         Date printed on the plan; None for today's.
 
@@ -105,7 +103,8 @@ def make_plan(
     shelf = stock or {}
 
     def one(key: str) -> MaterialPlan:
-        return plan_material(range_.materials[key], demand[key], budget, watch, stop, shelf.get(key, ()))
+        material = range_.materials[key]
+        return plan_material(material, demand[key], budget, watch, stop, shelf.get(key, ()), new=new)
 
     # Threads, not processes: the kernels and solvers run outside the interpreter lock, compiled code is
     # shared, and one event stops them all. The largest demands start first.
@@ -113,19 +112,113 @@ def make_plan(
     with ThreadPoolExecutor(max_workers=budget.workers) as pool:
         running = {key: pool.submit(one, key) for key in order}
         plans = {key: _result(future.result, stop) for key, future in running.items()}
-    due = [line.due for line in book.lines]
+    return _plan(
+        range_,
+        book.file,
+        [line.due.isoformat() for line in book.lines],
+        sum(line.quantity for line in book.lines),
+        tuple(plans[key] for key in wanted),
+        budget.seed,
+        today,
+    )
+
+
+def make_marker(
+    range_: Range,
+    demands: Sequence[Demand],
+    roll: StockPiece,
+    *,
+    source: str,
+    instead_of: str | None = None,
+    whole_beds: bool = False,
+    setup: float = 0.0,
+    budget: Budget | None = None,
+    watch: Watch | None = None,
+    today: datetime.date | None = None,
+) -> Plan:
+    """Plan the best use of one roll: what is due first is cut from it, the rest stays open.
+
+    Parameters
+    ----------
+    demands
+        What is wanted of the roll's material, or of `instead_of`.
+    roll
+        The roll, with its measured sizes and flaws.
+    source
+        Where the demands come from: name of a file.
+    instead_of
+        Key of the material that the pieces are meant for, where the roll is of another one.
+    whole_beds
+        Cut all pieces that a bed needs of this material, or none; always so where the material wants one lot.
+    setup
+        Cost of every different marker, as mm of cloth.
+
+    Returns
+    -------
+    Plan
+        Verified, of one material. It has no layouts when nothing fits.
+
+    Raises
+    ------
+    NestingError
+        When the material of the roll is none on rolls.
+    """
+    budget, watch = budget or Budget(), watch or Watch()
+    material = _roll_material(range_, roll.material)
+    notes: tuple[str, ...] = ()
+    if instead_of is not None and instead_of != material.key:
+        demands, notes = in_place_of(demands, _roll_material(range_, instead_of), material)
+    watch.started(material, sum(demand.quantity for demand in demands))
+    chosen = choose(
+        material,
+        demands,
+        roll,
+        effort=budget.effort,
+        seed=budget.seed,
+        seconds=budget.seconds,
+        whole_beds=whole_beds,
+        setup=setup,
+    )
+    answer = chosen.answer or Answer(layouts=(), value=0.0, bound=0.0, stopped="proved")
+    if chosen.answer is not None:
+        verify(problem_on(material, chosen.demands, roll, setup), answer)
+    cut = Cut(chosen.demands, on_roll(answer, roll), (roll,), new=False)
+    plan = replace(_settle(material, [cut], notes), open=chosen.open)
+    watch.finished(plan)
+    due = [share.due for demand in chosen.demands or demands for share in demand.orders]
+    return _plan(range_, source, due, chosen.beds, (plan,), budget.seed, today)
+
+
+def _roll_material(range_: Range, key: str) -> RollMaterial:
+    material = range_.materials.get(key) or range_.find_material(key)
+    if not isinstance(material, RollMaterial):
+        raise NestingError(f"{material.name} comes as {material.kind}s: give a material on rolls.")
+    return material
+
+
+def _plan(
+    range_: Range,
+    source: str,
+    due: Sequence[str],
+    beds: int,
+    materials: tuple[MaterialPlan, ...],
+    seed: int,
+    today: datetime.date | None,
+) -> Plan:
+    """A plan with its number."""
+    made = (today or datetime.date.today()).isoformat()
     plan = Plan(
         range_name=range_.name,
         range_file=PurePath(range_.file).name,
-        orders_file=PurePath(book.file).name,
+        orders_file=PurePath(source).name,
         currency=range_.currency,
-        made=(today or datetime.date.today()).isoformat(),
+        made=made,
         version=__version__,
-        seed=budget.seed,
-        first_due=min(due).isoformat(),
-        last_due=max(due).isoformat(),
-        beds=sum(line.quantity for line in book.lines),
-        materials=tuple(plans[key] for key in wanted),
+        seed=seed,
+        first_due=min(due, default=""),
+        last_due=max(due, default=""),
+        beds=beds,
+        materials=materials,
     )
     # The number says what is cut: how maps are written does not come into it.
     return replace(plan, number=hashlib.sha256(repr(plan).encode()).hexdigest()[:8], workshop=range_.workshop)
@@ -149,8 +242,18 @@ def plan_material(
     watch: Watch,
     stop: threading.Event,
     stock: Sequence[StockPiece] = (),
+    *,
+    new: bool = True,
 ) -> MaterialPlan:
-    """Plan one material, verify the layouts and add them up."""
+    """Plan one material, verify the layouts and add them up.
+
+    Parameters
+    ----------
+    stock
+        What is on the shelf of this material.
+    new
+        Whether new material may be used as well.
+    """
     watch.started(material, sum(demand.quantity for demand in demands))
 
     def progress(report: Report) -> None:
@@ -158,50 +261,67 @@ def plan_material(
             raise KeyboardInterrupt
         watch.report(material, report)
 
-    problem = problem_for(material, demands, stock)
-    # Once stopped, what has not begun still gets the quickest complete plan.
-    effort = min(budget.effort, LEAST_EFFORT) if stop.is_set() else budget.effort
-    answer = solve(problem, time_limit=budget.seconds, effort=effort, seed=budget.seed, progress=progress)
-    verify(problem, answer)
-    plan = _settle(material, demands, answer, stock)
+    def cut(
+        demands: tuple[Demand, ...], stock: Sequence[StockPiece], *, new: bool, share: float = 1.0
+    ) -> Cut:
+        if not new and not stock:
+            return nothing_cut(demands, "nothing of it is on the shelf")
+        problem = problem_for(material, demands, stock, new=new)
+        # Once stopped, what has not begun still gets the quickest complete plan.
+        effort = min(budget.effort * share, LEAST_EFFORT) if stop.is_set() else budget.effort * share
+        answer = solve(problem, time_limit=budget.seconds, effort=effort, seed=budget.seed, progress=progress)
+        verify(problem, answer)
+        return Cut(demands, answer, tuple(stock), new)
+
+    notes: tuple[str, ...] = ()
+    if isinstance(material, RollMaterial) and material.one_lot:
+        cuts, notes = by_lot(material, demands, stock, cut, new=new)
+    else:
+        cuts = [cut(demands, stock, new=new)]
+    plan = _settle(material, cuts, notes)
     check_foam_plan(plan)
     watch.finished(plan)
     return plan
 
 
-def _settle(
-    material: Material, demands: tuple[Demand, ...], answer: Answer, there: Sequence[StockPiece]
-) -> MaterialPlan:
-    """From an answer to a plan: which roll is cut when, what it adds up to, what is left."""
-    layouts = answer.layouts
-    stock: tuple[StockUse, ...] = ()
-    if isinstance(material, BlockMaterial):
-        stock = issue_blocks(material, layouts, there)
-    if isinstance(material, RollMaterial):
-        if material.process == "lengths":
-            stock = issue_bars(material, layouts, [_end(layout, demands) for layout in layouts])
-        else:
-            stock = issue_rolls(material, layouts)
-    used = {use.piece for use in stock}
-    shelf = tuple(piece for piece in there if piece.id in used)
+def _settle(material: Material, cuts: Sequence[Cut], notes: tuple[str, ...]) -> MaterialPlan:
+    """From answers to a plan: which piece is cut when, what it adds up to, what is left."""
+    layouts: list[Layout] = []
+    uses: list[StockUse] = []
+    shelf: list[StockPiece] = []
+    for cut in cuts:
+        answer = cut.answer
+        issued = issue(material, cut.demands, answer.layouts, cut.stock, new=cut.new)
+        wanted: Counter[str] = Counter()
+        for layout in answer.layouts:
+            for placement in layout.placements:
+                wanted[placement.key] += layout.repeats
+        verify_issue(material, cut.demands, issued.layouts, issued.uses, cut.stock, wanted)
+        uses += [
+            replace(use, cuts=tuple((index + len(layouts), plies) for index, plies in use.cuts))
+            for use in issued.uses
+        ]
+        layouts += issued.layouts
+        shelf += issued.shelf(cut.stock)
+    demands = tuple(demand for cut in cuts for demand in cut.demands)
     return MaterialPlan(
         material=material,
         demands=demands,
-        layouts=layouts,
-        missing=dict(answer.missing),
-        stock=stock,
-        remnants=remnants_of(material, layouts, stock),
+        layouts=tuple(layouts),
+        missing={key: missing for cut in cuts for key, missing in cut.answer.missing.items()},
+        stock=tuple(uses),
+        remnants=remnants_of(material, layouts, uses, demands, shelf),
         figures=account(
-            material, demands, layouts, stock, value=answer.value, bound=answer.bound, shelf=shelf
+            material,
+            demands,
+            layouts,
+            uses,
+            value=sum(cut.answer.value for cut in cuts),
+            bound=sum(cut.answer.bound for cut in cuts),
+            shelf=shelf,
         ),
-        stopped=answer.stopped,
-        effort=answer.effort,
-        notes=answer.notes,
-        shelf=shelf,
+        stopped=next((cut.answer.stopped for cut in cuts if cut.answer.stopped != "proved"), "proved"),
+        effort=sum(cut.answer.effort for cut in cuts),
+        notes=tuple(dict.fromkeys((*notes, *(note for cut in cuts for note in cut.answer.notes)))),
+        shelf=tuple(shelf),
     )
-
-
-def _end(layout: Layout, demands: tuple[Demand, ...]) -> float:
-    """Where the last length on a bar ends, mm."""
-    length_of = {demand.key: demand.panel.length for demand in demands}
-    return max(placement.x + length_of[placement.key] for placement in layout.placements)

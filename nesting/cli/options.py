@@ -15,6 +15,7 @@ __all__ = [
     "Group",
     "GroupOption",
     "JsonOption",
+    "LedgerOption",
     "OrdersArgument",
     "OutputOption",
     "Paper",
@@ -22,8 +23,10 @@ __all__ = [
     "RangeArgument",
     "SecondsOption",
     "SeedOption",
+    "StockOption",
     "Units",
     "UnitsOption",
+    "WhoOption",
     "WorkersOption",
 ]
 
@@ -86,6 +89,14 @@ GroupOption: TypeAlias = Annotated[
 JsonOption: TypeAlias = Annotated[
     bool, typer.Option("--json", help="Print the result as JSON, for other programs.")
 ]
+StockOption: TypeAlias = Annotated[
+    str | None,
+    typer.Option(
+        "--stock",
+        metavar="FILE-OR-URL",
+        help="What is on the shelf: a stock list (CSV or XLSX), or a ledger (its file, or a database URL).",
+    ),
+]
 EffortOption: TypeAlias = Annotated[
     float,
     typer.Option(
@@ -102,4 +113,17 @@ SeedOption: TypeAlias = Annotated[
 ]
 WorkersOption: TypeAlias = Annotated[
     int, typer.Option(min=1, max=64, rich_help_panel=SEARCH, help="Materials planned and drawn side by side.")
+]
+LedgerOption: TypeAlias = Annotated[
+    str | None,
+    typer.Option(
+        metavar="PLACE",
+        envvar="NESTING_LEDGER",
+        show_envvar=True,
+        help="Stock ledger: a file, or postgresql://USER@HOST/DATABASE. Default: stock.db here.",
+    ),
+]
+WhoOption: TypeAlias = Annotated[
+    str | None,
+    typer.Option(envvar="NESTING_WHO", help="Who does this, for the history. Default: the computer's user."),
 ]

@@ -12,6 +12,7 @@ from nesting.drawing.cutting_order import LayoutOrder, cutting_orders, stacks_in
 from nesting.drawing.facts import lays_text
 from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import is_lengths, placed_pieces
+from nesting.drawing.stock_facts import stock_words
 from nesting.handout import Handed, orders_text, pile_of
 from nesting.measures import delimiter, list_cell, measure, plain, unit
 from nesting.model import Layout, MaterialPlan, RollMaterial
@@ -33,6 +34,8 @@ class CutRow:
     """Number of the layout, as on the maps."""
     lays: str
     """How the repeats are spread or cut: ``"3 lays: 10 + 10 + 5 plies"``, ``"4 sheets"``."""
+    stock: str
+    """Which pieces from the shelf and from where on them: ``"R-2 from 12.62 m x2"``; empty without any."""
     sequence: int
     """Place in the cutting order of this layout, from 1."""
     position: int
@@ -121,6 +124,7 @@ def cut_list_rows(
             yield CutRow(
                 layout=index + 1,
                 lays=_times(material_plan, layout),
+                stock=stock_words(material_plan, index),
                 sequence=sequence,
                 position=piece.number,
                 code=panel.code,

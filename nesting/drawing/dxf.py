@@ -29,6 +29,7 @@ LAYER_COLOURS: MappingProxyType[Layer, int] = MappingProxyType(
         Layer.FRAME: 8,
         Layer.STOCK: 7,
         Layer.TRIM: 8,
+        Layer.FLAWS: 30,
         Layer.REMNANTS: 3,
         Layer.PIECES: 5,
         Layer.CUTS: 1,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from nesting.blocks import block_of
 from nesting.drawing.cuts import usable_box, with_skin
 from nesting.drawing.paper import Header
 from nesting.drawing.pieces import PlacedPiece, is_lengths, measure, size_text
+from nesting.drawing.stock_facts import flaw_lines, seen_flaws, stock_lines, stock_material
 from nesting.measures import cut_measure, measures_note, percent, reworded, shown_amount, unit, with_unit
 from nesting.model import BlockMaterial, Layout, Material, MaterialPlan, Plan, RollMaterial
 
@@ -72,9 +72,17 @@ def often(material_plan: MaterialPlan, layout: Layout) -> str:
     return f"cut {_count(layout.repeats, material.kind, material.kind + 's')} like this"
 
 
-def efficiency(material_plan: MaterialPlan, layout: Layout, pieces: Iterable[PlacedPiece]) -> float:
-    """Share of the usable area, volume or length of one layout that becomes pieces, 0 to 1."""
-    material = _material_of(material_plan, layout)
+def efficiency(
+    material_plan: MaterialPlan,
+    layout: Layout,
+    pieces: Iterable[PlacedPiece],
+    own: Material | None = None,
+) -> float:
+    """Share of the usable area, volume or length of one layout that becomes pieces, 0 to 1.
+
+    `own` is the material with the measures of what is cut, where they are not the nominal ones.
+    """
+    material = own or material_plan.material
     if is_lengths(material_plan):
         return sum(piece.demand.panel.length for piece in pieces) / layout.length if layout.length else 0.0
     _, _, length, width = usable_box(material, layout.length)
@@ -88,14 +96,6 @@ def efficiency(material_plan: MaterialPlan, layout: Layout, pieces: Iterable[Pla
     return used / room if room > 0 else 0.0
 
 
-def _material_of(material_plan: MaterialPlan, layout: Layout) -> Material:
-    """The material with the measures of what the layout is cut from."""
-    material = material_plan.material
-    if isinstance(material, BlockMaterial):
-        return block_of(material, layout.stock_key, material_plan.shelf).material
-    return material
-
-
 def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
     if isinstance(material, RollMaterial):
         ends = layout.length + 2.0 * material.end_loss
@@ -107,6 +107,7 @@ def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
             ("Marker length", with_unit(layout.length)),
             ("Lay length with ends", with_unit(ends)),
             ("Plies in all / lays", f"{layout.repeats} / {len(lays(layout.repeats, material.ply_limit))}"),
+            ("Cloth to spread", shown_amount(layout.repeats * ends / 1000.0, "m", 2)),
         ]
     if isinstance(material, BlockMaterial):
         sides = [material.length, material.width, material.height]
@@ -135,15 +136,21 @@ def header(
     """
     material, figures = material_plan.material, material_plan.figures
     cells: list[tuple[str, str]] = []
+    lines: tuple[str, ...] = ()
     if layout is not None:
-        cells += _stock_cells(_material_of(material_plan, layout), layout)
+        index = material_plan.layouts.index(layout)
+        own = stock_material(material_plan, index)
+        lines = stock_lines(material_plan, index)
+        if isinstance(own, RollMaterial):
+            lines += flaw_lines(seen_flaws(material_plan, index), layout.length, own.usable_width)
+        cells += _stock_cells(own, layout)
         each = {"roll": "ply", "sheet": "sheet", "block": "block"}[material.kind]
         count = len(layout.placements)
         cells.append((f"Pieces per {each} / in all", f"{count} / {count * layout.repeats}"))
         cells.append(
             (
                 f"Efficiency, this {STOCK_WORDS[material.kind]}",
-                percent(efficiency(material_plan, layout, pieces)),
+                percent(efficiency(material_plan, layout, pieces, own)),
             )
         )
     cells += more
@@ -158,19 +165,23 @@ def header(
         cells=tuple(cells),
         notices=tuple(_notices(material_plan)),
         caution=caution(material_plan),
+        lines=lines,
         stamp=f"{measures_note()}  Range: {plan.range_file}.  Orders: {plan.orders_file}, "
         f"due {plan.first_due} to {plan.last_due}.  Material: {material.key}.",
     )
 
 
 def _notices(material_plan: MaterialPlan) -> Iterable[str]:
-    """What could not be cut, then the planner's remarks, then those of the material and of panels."""
+    """What could not be cut or is left for later, then remarks of the plan, the material and the panels."""
     demands = {demand.key: demand for demand in material_plan.demands}
     for key, missing in material_plan.missing.items():
         demand = demands.get(key)
         what = f"{demand.panel.code} {demand.model} {demand.size}, {size_text(demand)}" if demand else key
         yield f"NOT IN THESE MAPS: {missing.quantity} x {what}: {reworded(missing.reason)}"
     yield from map(reworded, material_plan.notes)
+    if material_plan.open:
+        count = sum(left.demand.quantity for left in material_plan.open)
+        yield f"LEFT OPEN for another roll: {count} pieces; summary.json names them."
     if material_plan.material.note:
         yield f"Material: {material_plan.material.note}"
     seen: dict[str, list[str]] = {}

@@ -16,8 +16,9 @@ from nesting.drawing.piece_labels import Words, clear_rooms, draw_label, inner_b
 from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
 from nesting.drawing.scene import Item, Layer, Line, Polygon, Scene, Text, extent, rectangle
 from nesting.drawing.sketch import Box, Sketch
+from nesting.drawing.stock_facts import seen_flaws, stock_lines, stock_material
 from nesting.measures import MACHINES, shown_for
-from nesting.model import BlockMaterial, CutNode, MaterialPlan, Point, RollMaterial
+from nesting.model import BlockMaterial, CutNode, Material, MaterialPlan, Point, RollMaterial
 from nesting.sawplan import saw_plan
 
 __all__ = ["CHECK_SIDE", "machine_scene"]
@@ -75,20 +76,24 @@ def machine_scene(
     if isinstance(material, BlockMaterial):
         right = _draw_block(sketch, material_plan, index, pieces)
     else:
-        raw = _raw_box(material_plan, layout.length)
-        usable = usable_box(material, layout.length)
+        own = stock_material(material_plan, index)
+        raw = _raw_box(own, layout.length)
+        usable = usable_box(own, layout.length)
         low, right = raw[1], raw[2]
         for outline in dict.fromkeys((raw, usable)):  # one outline where nothing is lost at the edges
             sketch.add(rectangle(*outline, Layer.STOCK))
+        for flaw in seen_flaws(material_plan, index):
+            sketch.add(rectangle(flaw.x0, flaw.y0, flaw.x1 - flaw.x0, flaw.y1 - flaw.y0, Layer.FLAWS))
         _draw_pieces(sketch, _as_cut(pieces, cutting) if cutting else pieces)
         _draw_cuts(sketch, layout.cuts)
         for leaf in remnant_leaves(material, layout.cuts):
             _draw_remnant(sketch, leaf)
     sketch.add(rectangle(right + APART, 0.0, CHECK_SIDE, CHECK_SIDE, Layer.CHECK))
-    block = layout_block(material_plan, index).name if isinstance(material, BlockMaterial) else ""
+    block = layout_block(material_plan, index).size if isinstance(material, BlockMaterial) else ""
     words = [
-        f"{material.name}{' from ' if block else ''}{block}: layout {index + 1} of "
+        f"{material.name}{f', {block}' if block else ''}: layout {index + 1} of "
         f"{len(material_plan.layouts)}, " + often(material_plan, layout),
+        *stock_lines(material_plan, index),
         f"Millimetres. The square above is {CHECK_SIDE:.0f} x {CHECK_SIDE:.0f}: measure it before cutting.",
     ]
     for line, text in enumerate([*words, stamp] if stamp else words, start=1):
@@ -114,9 +119,8 @@ def _corners(item: Item) -> tuple[Point, ...]:
     return ((item.x, item.y),)
 
 
-def _raw_box(material_plan: MaterialPlan, length: float) -> tuple[float, float, float, float]:
+def _raw_box(material: Material, length: float) -> tuple[float, float, float, float]:
     """Least x, least y, length and width of the whole sheet, or of the full roll along the layout."""
-    material = material_plan.material
     if isinstance(material, RollMaterial):
         side = max(0.0, material.width - material.usable_width) / 2.0
         return 0.0, -side, length, material.usable_width + 2.0 * side

@@ -81,6 +81,8 @@ class Header:
         Which layout, and how often it is cut.
     cells
         Pairs of caption and value.
+    lines
+        What stock it is cut from; printed below the heading.
     notices
         What the reader must not miss; printed below the cells, in bold.
     caution, stamp
@@ -93,6 +95,7 @@ class Header:
     notices: tuple[str, ...]
     caution: str
     stamp: str
+    lines: tuple[str, ...] = ()
 
 
 LEADING = 1.7
@@ -133,6 +136,10 @@ class Page(Canvas):
         line = self._title_line - LEADING * large
         words = shortened(self.header.heading, frame.width, middle, bold=True)
         self.add(Text(frame.left, line, words, middle, bold=True))
+        for words in self.header.lines:
+            for part in wrapped(words, frame.width, 1.15 * least, bold=True):
+                line -= LEADING * 1.15 * least
+                self.add(Text(frame.left, line, part, 1.15 * least, bold=True))
         line = self._draw_cells(line - 1.2 * middle)
         lines = [
             part for notice in self.header.notices for part in wrapped(notice, frame.width, least, bold=True)

@@ -14,10 +14,12 @@ from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, l
 from nesting.drawing.lettering import text_width
 from nesting.drawing.paper import Header, Page, Paper, without_notices
 from nesting.drawing.piece_art import draw_piece
+from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
 from nesting.drawing.plan_view import LEADER, cut_words, labels_above
 from nesting.drawing.scene import Layer, Style, Text, rectangle
 from nesting.drawing.sketch import Box, View, arrow, scale_steps
+from nesting.drawing.stock_facts import SeenFlaw, seen_flaws, stock_material
 from nesting.drawing.tables import Table
 from nesting.measures import plain, ruler, with_unit
 from nesting.model import Layout, MaterialPlan, Plan, RollMaterial
@@ -50,6 +52,7 @@ BREAK_ZONE = 0.25
 
 LEAST_MARK_SPACE = 1.8  # mm of paper between marks along a roll
 BREAK_STYLE = Style(width=0.3, dashes=(5.0, 1.2, 1.0, 1.2))
+FLAW_PLATE = Style(width=0.13, line="#D55E00", fill="#FFFFFF")
 SAME = 1e-6  # mm; two edges closer than this are one
 LEGEND_TITLE = 'Pieces in this picture ("Here": in the whole marker, one ply)'
 
@@ -61,6 +64,7 @@ class _Marker:
     material: RollMaterial
     layout: Layout
     pieces: tuple[PlacedPiece, ...]
+    flaws: tuple[SeenFlaw, ...] = ()
 
     @property
     def start(self) -> float:
@@ -105,10 +109,11 @@ class _Marker:
 
 def roll_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper) -> list[Page]:
     """The pages of one marker."""
-    material = material_plan.material
+    material = stock_material(material_plan, index)
     assert isinstance(material, RollMaterial)
     layout = material_plan.layouts[index]
-    marker = _Marker(material, layout, placed_pieces(material_plan, index))
+    pieces = placed_pieces(material_plan, index)
+    marker = _Marker(material, layout, pieces, seen_flaws(material_plan, index))
     heading = f"Marker {index + 1} of {len(material_plan.layouts)}: {often(material_plan, layout)}"
 
     def head(scale: float) -> Header:
@@ -238,6 +243,8 @@ def _draw_band(page: Page, marker: _Marker, view: View, band: Band) -> bool:
     area(start, marker.material.usable_width, end, high, Layer.TRIM)
     area(marker.start, 0.0, 0.0, marker.material.usable_width, Layer.TRIM)
     area(marker.layout.length, 0.0, marker.end, marker.material.usable_width, Layer.TRIM)
+    for flaw in marker.flaws:
+        area(flaw.x0, flaw.y0, flaw.x1, flaw.y1, Layer.FLAWS)
     for y in (low, high):
         page.line(view.point(start, y), view.point(end, y), layer=Layer.STOCK)
 
@@ -246,6 +253,7 @@ def _draw_band(page: Page, marker: _Marker, view: View, band: Band) -> bool:
     for piece in marker.pieces_in(band):
         written = draw_piece(page, piece, view, least=page.paper.least, show_arrow=grain, band=band)
         numbered = numbered and written
+    _draw_flaw_labels(page, marker, view, band)
     for cut in cut_lines(marker.layout.cuts) if marker.layout.cuts else ():
         if cut.start[0] <= end and cut.end[0] >= start:
             ends = [(min(max(x, start), end), y) for x, y in (cut.start, cut.end)]
@@ -259,6 +267,23 @@ def _draw_band(page: Page, marker: _Marker, view: View, band: Band) -> bool:
             style=None if at_end else BREAK_STYLE,
         )
     return numbered
+
+
+def _draw_flaw_labels(page: Page, marker: _Marker, view: View, band: Band) -> None:
+    """Names of the flaws on this band; where a flaw is too small for words its name stands over it."""
+    least = page.paper.least
+    for flaw in marker.flaws:
+        x0, x1 = max(flaw.x0, band[0]), min(flaw.x1, band[1])
+        if x1 <= x0 + SAME:
+            continue
+        room = Box(*view.point(x0, flaw.y0), *view.point(x1, flaw.y1))
+        words = [f"{flaw.name} DO NOT CUT {flaw.on_roll}".strip(), f"{flaw.name} DO NOT CUT", flaw.name]
+        choices = [(Words(text, bold=True),) for text in words]
+        if not draw_label(page, choices, (room,), 1.3 * least, least, FLAW_PLATE):
+            half = text_width(flaw.name, least, bold=True) / 2.0 + 0.4 * least
+            x, y = (room.left + room.right) / 2.0, (room.low + room.high) / 2.0
+            page.rect(Box(x - half, y - 0.9 * least, x + half, y + 0.9 * least), Layer.FLAWS, FLAW_PLATE)
+            page.centred(x, y, flaw.name, least, bold=True)
 
 
 def _draw_cut_measures(page: Page, marker: _Marker, view: View, band: Band) -> None:

@@ -54,6 +54,7 @@ class Layer(StrEnum):
     FRAME = "FRAME"
     STOCK = "STOCK"
     TRIM = "TRIM"
+    FLAWS = "FLAWS"
     REMNANTS = "REMNANTS"
     PIECES = "PIECES"
     CUTS = "CUTS"
@@ -121,6 +122,9 @@ STYLES: MappingProxyType[Layer, Style] = MappingProxyType(
         Layer.FRAME: Style(width=0.18),
         Layer.STOCK: Style(width=0.5),
         Layer.TRIM: Style(width=0.13, line=GREY, fill="#EDEDED", hatch=Hatch.RISING, spacing=1.5),
+        Layer.FLAWS: Style(
+            width=0.5, line=VERMILION, fill=WHITE, hatch=Hatch.DIAMOND, hatch_line=VERMILION, spacing=1.5
+        ),
         Layer.REMNANTS: Style(width=0.35, dashes=(3.0, 1.2), fill=WHITE),
         Layer.PIECES: Style(width=0.35),
         Layer.CUTS: Style(width=0.25, line=VERMILION, dashes=(4.0, 1.0, 1.0, 1.0)),

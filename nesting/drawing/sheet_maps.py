@@ -11,6 +11,7 @@ from nesting.drawing.paper import Header, Page, Paper, without_notices
 from nesting.drawing.pieces import measure, placed_pieces
 from nesting.drawing.plan_view import PlanView, draw_plan_view, plan_end, plan_scale
 from nesting.drawing.sketch import Box
+from nesting.drawing.stock_facts import stock_material
 from nesting.drawing.tables import Column, Row, Table, draw_tables, table_height, table_width
 from nesting.measures import cut_measure, plain
 from nesting.model import CutNode, MaterialPlan, Plan, SheetMaterial
@@ -47,7 +48,7 @@ def first_cut_table(node: CutNode | None) -> Table | None:
 
 def sheet_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper) -> list[Page]:
     """The pages of one sheet layout: one, or more when the lists are long."""
-    material = material_plan.material
+    material = stock_material(material_plan, index)
     assert isinstance(material, SheetMaterial)
     layout = material_plan.layouts[index]
     pieces = placed_pieces(material_plan, index)

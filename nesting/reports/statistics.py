@@ -8,7 +8,7 @@ over all cloth taken from the roll.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import assert_never
 
@@ -21,33 +21,21 @@ from nesting.model import (
     Layout,
     Loss,
     Material,
-    Panel,
     Remnant,
     RollMaterial,
     SheetMaterial,
     StockPiece,
     StockUse,
 )
+from nesting.places import box_of
 from nesting.remnants import worth_keeping
+from nesting.reports.rolls import RollShare, roll_shares, sound_stretches
+from nesting.shelf import own_material, worth_of
 
-__all__ = ["account", "box_of", "remnants_of"]
+__all__ = ["account", "remnants_of"]
 
 ROUNDING = 1e-9
 """Amounts closer to 0 than this (m2 or m3) are float noise."""
-
-
-def box_of(panel: Panel, turn: float) -> tuple[float, float]:
-    """Length and width of a panel's box after turning, mm."""
-    quarter = turn % 180.0
-    if quarter == 0.0:
-        return panel.length, panel.width
-    if quarter == 90.0:
-        return panel.width, panel.length
-    cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
-    points = panel.outline or ((0, 0), (panel.length, 0), (panel.length, panel.width), (0, panel.width))
-    xs = [x * cos - y * sin for x, y in points]
-    ys = [x * sin + y * cos for x, y in points]
-    return max(xs) - min(xs), max(ys) - min(ys)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,18 +79,23 @@ def account(
     Parameters
     ----------
     stock
-        The rolls that the layouts are cut from; empty for sheets and blocks, which are opened whole.
+        The rolls that the layouts are cut from; of sheets and blocks, which are opened whole, those from the
+        shelf.
     value, bound
         What the solver minimised, and its proven bound.
     shelf
-        The pieces from the shelf that the layouts are cut from.
+        The pieces from the shelf that `stock` refers to.
     """
+    pieces = {piece.id: piece for piece in shelf}
     if isinstance(material, RollMaterial):
-        return _roll_account(material, demands, layouts, stock, value, bound)
+        shares = roll_shares(material, demands, layouts, stock, pieces)
+        return _roll_account(material, demands, layouts, shares, value, bound)
     if isinstance(material, SheetMaterial):
-        return _stock_account(material, demands, layouts, value, bound)
+        opened = _opened_sheets(material, layouts, stock, pieces)
+        return _stock_account(material, demands, layouts, list(opened), value, bound)
     if isinstance(material, BlockMaterial):
-        return _block_account(material, demands, layouts, value, bound, shelf)
+        opened = _opened_blocks(material, layouts, shelf)
+        return _stock_account(material, demands, layouts, list(opened), value, bound)
     assert_never(material)
 
 
@@ -121,149 +114,162 @@ def _roll_account(
     material: RollMaterial,
     demands: Sequence[Demand],
     layouts: Sequence[Layout],
-    stock: Sequence[StockUse],
+    rolls: Sequence[RollShare],
     value: float,
     bound: float,
 ) -> Figures:
     placed = _placed(demands, layouts, solid=False)
-    usable = material.usable_width / 1e3
-    width = material.width / 1e3
-    short_ends = sum(roll.rest for roll in stock if roll.rest < material.min_remnant) / 1e3
-    used = sum(roll.used for roll in stock) / 1e3
-    ends = sum(2 * material.end_loss * times for roll in stock for _, times in roll.cuts) / 1e3
-    marker = (used - ends) * usable
-    consumed = (used + short_ends) * width
+    marker = sum(roll.markers * roll.usable for roll in rolls)
+    taken = [(roll, roll.used + roll.short_end) for roll in rolls]
+    consumed = sum(length * roll.width for roll, length in taken)
+    kept = sum(roll.kept * roll.width for roll in rolls)
     kerf = sum(_kerf(layout.cuts) * layout.repeats for layout in layouts if layout.cuts) / 1e6
+    flawed = sum(roll.flaws_in_markers for roll in rolls)
+    flaws_skipped = sum(roll.flaws_skipped for roll in rolls)
+    skipped = sum(roll.skipped * roll.usable for roll in rolls) - flaws_skipped
     losses = _losses(
-        edge_trim=used * (width - usable),
-        ends_of_plies=ends * usable,
+        edge_trim=sum((roll.used - roll.kept) * (roll.width - roll.usable) for roll in rolls),
+        ends_of_plies=sum(roll.ends * roll.usable for roll in rolls),
         cut_width=kerf,
+        flaws=flawed + flaws_skipped,
+        skipped_for_flaws=skipped,
         around_shaped_pieces=placed.boxes - placed.pieces,
-        between_pieces=marker - placed.boxes - kerf,
-        roll_ends_too_short=short_ends * width,
+        between_pieces=marker - placed.boxes - kerf - flawed,
+        roll_ends_too_short=sum(roll.short_end * roll.width for roll in rolls),
     )
     return Figures(
         unit="m2",
-        stock_count=len(stock),
-        roll_length=used + short_ends,
+        stock_count=len(rolls),
+        roll_length=sum(length for _, length in taken),
         consumed=consumed,
         pieces=placed.pieces,
         losses=losses,
-        remnants=0.0,
+        remnants=kept,
         efficiency=placed.pieces / marker if marker else 0.0,
         utilisation=placed.pieces / consumed if consumed else 0.0,
         bound=bound,
         value=value,
         gap=_gap(value, bound),
-        cost=(used + short_ends) * material.price,
+        cost=sum(length * roll.rate for roll, length in taken) * material.price,
         mass=consumed * material.mass,
         piece_count=placed.count,
     )
 
 
-def _stock_account(
-    material: SheetMaterial,
-    demands: Sequence[Demand],
-    layouts: Sequence[Layout],
-    value: float,
-    bound: float,
-) -> Figures:
-    placed = _placed(demands, layouts, solid=False)
-    opened = sum(layout.repeats for layout in layouts)
-    scale = 1e6
-    raw = material.length * material.width / scale
-    trim = material.trim
-    usable = (material.length - trim.x0 - trim.x1) * (material.width - trim.y0 - trim.y1) / scale
-    kerf = sum(_kerf(layout.cuts) * layout.repeats for layout in layouts if layout.cuts) / scale
-    kept = sum(r.length * r.width * r.quantity for r in remnants_of(material, layouts, ())) / scale
-    losses = _losses(
-        edge_trim=opened * (raw - usable),
-        cut_width=kerf,
-        around_shaped_pieces=placed.boxes - placed.pieces,
-        between_pieces=opened * usable - placed.boxes - kerf - kept,
-    )
-    return Figures(
-        unit="m2",
-        stock_count=opened,
-        roll_length=0.0,
-        consumed=opened * raw,
-        pieces=placed.pieces,
-        losses=losses,
-        remnants=kept,
-        efficiency=placed.pieces / (opened * usable) if opened else 0.0,
-        utilisation=placed.pieces / (opened * raw) if opened else 0.0,
-        bound=bound,
-        value=value,
-        gap=_gap(value, bound),
-        cost=opened * material.price,
-        mass=opened * raw * material.mass,
-        piece_count=placed.count,
-    )
+@dataclass(frozen=True, slots=True)
+class _Opened:
+    """Sheets or blocks that are opened: the material with their own measures, the cost of one, how many."""
+
+    own: SheetMaterial | BlockMaterial
+    cost: float
+    count: int
+
+    @property
+    def raw(self) -> float:
+        """Area or volume of one, mm2 or mm3."""
+        return self.own.length * self.own.width * self._heights[0]
+
+    @property
+    def usable(self) -> float:
+        """The same without its trims or skins."""
+        rim = self.own.trim if isinstance(self.own, SheetMaterial) else self.own.skins
+        flat = (self.own.length - rim.x0 - rim.x1) * (self.own.width - rim.y0 - rim.y1)
+        return flat * self._heights[1]
+
+    @property
+    def _heights(self) -> tuple[float, float]:
+        if isinstance(self.own, SheetMaterial):
+            return 1.0, 1.0
+        return self.own.height, self.own.height - self.own.skins.z0 - self.own.skins.z1
 
 
-def _block_account(
-    material: BlockMaterial,
-    demands: Sequence[Demand],
-    layouts: Sequence[Layout],
-    value: float,
-    bound: float,
-    shelf: Sequence[StockPiece],
-) -> Figures:
+def _opened_blocks(
+    material: BlockMaterial, layouts: Sequence[Layout], shelf: Sequence[StockPiece]
+) -> Iterator[_Opened]:
     """Every layout on the block it is really cut from, whichever size or rest that is."""
-    placed = _placed(demands, layouts, solid=True)
-    raw = usable = cost = 0.0
     for layout in layouts:
         block = block_of(material, layout.stock_key, shelf)
-        foam, skins = block.material, block.material.skins
-        raw += block.volume * layout.repeats
-        cost += block.cost * layout.repeats
-        usable += (
-            (foam.length - skins.x0 - skins.x1)
-            * (foam.width - skins.y0 - skins.y1)
-            * (foam.height - skins.z0 - skins.z1)
-            * layout.repeats
-            / 1e9
-        )
-    kerf = sum(_kerf(layout.cuts) * layout.repeats for layout in layouts if layout.cuts) / 1e9
-    kept = sum(r.length * r.width * r.height * r.quantity for r in remnants_of(material, layouts, ())) / 1e9
+        yield _Opened(block.material, block.cost, layout.repeats)
+
+
+def _opened_sheets(
+    material: SheetMaterial,
+    layouts: Sequence[Layout],
+    stock: Sequence[StockUse],
+    shelf: Mapping[str, StockPiece],
+) -> Iterator[_Opened]:
+    """All that is opened, piece by piece from the shelf, and what is new."""
+    new = sum(layout.repeats for layout in layouts)
+    for use in stock:
+        piece = shelf[use.piece]
+        own = own_material(material, piece)
+        assert isinstance(own, SheetMaterial)
+        new -= 1
+        share = own.length * own.width / (material.length * material.width)
+        yield _Opened(own, material.price * share * worth_of(piece, material), 1)
+    yield _Opened(material, material.price, new)
+
+
+def _stock_account(
+    material: SheetMaterial | BlockMaterial,
+    demands: Sequence[Demand],
+    layouts: Sequence[Layout],
+    opened: Sequence[_Opened],
+    value: float,
+    bound: float,
+) -> Figures:
+    solid = isinstance(material, BlockMaterial)
+    scale = 1e9 if solid else 1e6
+    placed = _placed(demands, layouts, solid=solid)
+    count = sum(item.count for item in opened)
+    raw = sum(item.raw * item.count for item in opened) / scale
+    usable = sum(item.usable * item.count for item in opened) / scale
+    kerf = sum(_kerf(layout.cuts) * layout.repeats for layout in layouts if layout.cuts) / scale
+    kept = sum(
+        remnant.length * remnant.width * (remnant.height if solid else 1.0) * remnant.quantity
+        for remnant in remnants_of(material, layouts, ())
+    )
+    kept /= scale
+    trimmed: Mapping[str, float] = {"skins" if solid else "edge_trim": raw - usable}
     losses = _losses(
-        skins=raw - usable,
+        **trimmed,
         cut_width=kerf,
         around_shaped_pieces=placed.boxes - placed.pieces,
         between_pieces=usable - placed.boxes - kerf - kept,
     )
     return Figures(
-        unit="m3",
-        stock_count=sum(layout.repeats for layout in layouts),
+        unit="m3" if solid else "m2",
+        stock_count=count,
         roll_length=0.0,
         consumed=raw,
         pieces=placed.pieces,
         losses=losses,
         remnants=kept,
-        efficiency=placed.pieces / usable if usable else 0.0,
-        utilisation=placed.pieces / raw if raw else 0.0,
+        efficiency=placed.pieces / usable if count else 0.0,
+        utilisation=placed.pieces / raw if count else 0.0,
         bound=bound,
         value=value,
         gap=_gap(value, bound),
-        cost=cost,
-        mass=raw * material.density,
+        cost=sum(item.cost * item.count for item in opened),
+        mass=raw * (material.density if isinstance(material, BlockMaterial) else material.mass),
         piece_count=placed.count,
     )
 
 
 def remnants_of(
-    material: Material, layouts: Sequence[Layout], stock: Sequence[StockUse]
+    material: Material,
+    layouts: Sequence[Layout],
+    stock: Sequence[StockUse],
+    demands: Sequence[Demand] = (),
+    shelf: Sequence[StockPiece] = (),
 ) -> tuple[Remnant, ...]:
     """Rests worth keeping by the material's own limits, the largest first.
 
-    On rolls these are the roll ends; on sheets and blocks the left-over leaves of the cut trees.
+    On rolls these are the roll ends, as wide as can be cut, and sound stretches that were left between
+    flaws; on sheets and blocks the left-over leaves of the cut trees.
     """
     if isinstance(material, RollMaterial):
-        return tuple(
-            Remnant(source=roll.name, length=roll.rest, width=material.width)
-            for roll in stock
-            if roll.rest >= material.min_remnant
-        )
+        return tuple(_roll_remnants(material, layouts, stock, demands, {piece.id: piece for piece in shelf}))
     word = "block layout" if isinstance(material, BlockMaterial) else "sheet layout"
     found: list[Remnant] = []
     for number, layout in enumerate(layouts, start=1):
@@ -283,6 +289,23 @@ def remnants_of(
             for (length, width, height), count in alike.items()
         )
     return tuple(sorted(found, key=lambda r: -r.length * r.width * (r.height or 1.0)))
+
+
+def _roll_remnants(
+    material: RollMaterial,
+    layouts: Sequence[Layout],
+    stock: Sequence[StockUse],
+    demands: Sequence[Demand],
+    shelf: Mapping[str, StockPiece],
+) -> Iterator[Remnant]:
+    for roll in stock:
+        piece = shelf.get(roll.piece)
+        width = piece.width if piece else material.usable_width
+        if roll.rest >= material.min_remnant:
+            yield Remnant(source=roll.name, length=roll.rest, width=width)
+        for low, high in sound_stretches(material, demands, layouts, roll, piece):
+            source = f"{roll.name}, from {low / 1e3:.2f} m to {high / 1e3:.2f} m"
+            yield Remnant(source=source, length=high - low, width=width)
 
 
 def _leaves(node: CutNode) -> Iterator[CutNode]:

@@ -10,7 +10,7 @@ from typing import Any
 from nesting.measures import MACHINES, amount, delimiter, fixed, percent, reworded, shown_amount, shown_for
 from nesting.model import MaterialPlan, Plan
 
-__all__ = ["missing_lines", "summary", "summary_csv", "summary_json", "summary_rows", "table"]
+__all__ = ["missing_lines", "open_lines", "summary", "summary_csv", "summary_json", "summary_rows", "table"]
 
 OPENED = {"roll": "rolls", "sheet": "sheets", "block": "blocks"}
 
@@ -57,15 +57,19 @@ def _row(part: MaterialPlan, currency: str, causes: list[str]) -> dict[str, Any]
         f"cost {currency}": round(figures.cost, 2),
         f"mass {heavy}": round(mass, 1),
         "missing pieces": sum(missing.quantity for missing in part.missing.values()),
+        "left open": sum(left.demand.quantity for left in part.open),
     }
 
 
 def _comparable(part: MaterialPlan) -> tuple[float, float, str]:
-    """Bound, value and unit as people compare them: metres or yards for rolls, money (no unit) otherwise."""
+    """Bound, value and unit as people compare them: metres or yards for rolls, money (no unit) otherwise.
+
+    Rolls from the shelf count as much new roll as they are worth.
+    """
     bound, value, what = part.figures.bound, part.figures.value, ""
     if part.material.kind == "roll":
         (bound, run), (value, _) = amount(bound / 1e3, "m"), amount(value / 1e3, "m")
-        what = f"{run} of marker"
+        what = f"{run} of new roll in worth" if part.shelf else f"{run} of marker"
     return round(bound, 3), round(value, 3), what
 
 
@@ -90,6 +94,7 @@ def _cell(value: object, decimal: str) -> object:
 def summary(plan: Plan) -> dict[str, Any]:
     """The rows, with what made the plan, totals, remnants and missing pieces; always metric."""
     return {
+        "number": plan.number,
         "range": plan.range_name,
         "range file": plan.range_file,
         "orders file": plan.orders_file,
@@ -113,6 +118,20 @@ def summary(plan: Plan) -> dict[str, Any]:
             for part in plan.materials
             for remnant in part.remnants
         ],
+        "stock": [
+            {
+                "material": part.material.key,
+                "piece": use.piece,
+                "lot": lots[use.piece],
+                "used mm": round(use.used, 1),
+                "rest mm": round(use.rest, 1),
+                "layouts": [{"layout": index + 1, "plies": plies} for index, plies in use.cuts],
+            }
+            for part in plan.materials
+            for lots in [{piece.id: piece.lot for piece in part.shelf}]
+            for use in part.stock
+            if use.piece
+        ],
         "missing": [
             {
                 "material": part.material.key,
@@ -122,6 +141,16 @@ def summary(plan: Plan) -> dict[str, Any]:
             }
             for part in plan.materials
             for key, missing in part.missing.items()
+        ],
+        "open": [
+            {
+                "material": part.material.key,
+                "piece": left.demand.key,
+                "quantity": left.demand.quantity,
+                "reason": left.reason,
+            }
+            for part in plan.materials
+            for left in part.open
         ],
         "notes": [f"{part.material.name}: {note}" for part in plan.materials for note in part.notes],
     }
@@ -141,6 +170,27 @@ def missing_lines(plan: Plan) -> list[str]:
             for part in plan.materials
             for key, missing in part.missing.items()
         ]
+
+
+MOST_OPEN = 8
+"""Most kinds of pieces left open that are named on screen."""
+
+
+def open_lines(plan: Plan) -> list[str]:
+    """What is left open on purpose, in a few lines; empty when nothing is."""
+    left = [item for part in plan.materials for item in part.open]
+    if not left:
+        return []
+    # The first due first, as it has to be cut next.
+    left.sort(key=lambda item: min((share.due for share in item.demand.orders), default="9999"))
+    lines = [f"Left open: {sum(item.demand.quantity for item in left)} pieces."]
+    for item in left[:MOST_OPEN]:
+        due = min((share.due for share in item.demand.orders), default="")
+        first = f", first due {due}" if due else ""
+        lines.append(f"  {item.demand.quantity} x {item.demand.key}{first}: {item.reason}")
+    if len(left) > MOST_OPEN:
+        lines.append(f"  and {len(left) - MOST_OPEN} more kinds: see summary.json")
+    return lines
 
 
 def table(plan: Plan) -> tuple[list[str], list[list[str]]]:

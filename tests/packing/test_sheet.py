@@ -35,7 +35,7 @@ def test_kerfs_lie_between_pieces_and_trims_outside_them(stages: Any) -> None:
 
 @pytest.mark.parametrize("stages", ALL_STAGES)
 def test_a_rest_without_rims_goes_first_where_it_is_cheaper(stages: Any) -> None:
-    """A rest of 645 x 960 takes two of 320 with a kerf of 5 to its very edges; two are left for a new sheet."""
+    """A rest of 645 x 960 takes two of 320 with a kerf of 5 to its very edges; two need a new sheet."""
     pieces = (Piece.rectangle("a", 320, 960, 4, (0,)),)
     sheets = (Sheet("new", 1000, 1000, 10.0), Sheet("rest", 645, 960, 3.0, 1, Trim()))
     problem = SheetProblem(sheets, pieces, kerf=5, trim=20, stages=stages)
