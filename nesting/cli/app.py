@@ -13,6 +13,8 @@ from nesting.cli.draw import draw
 from nesting.cli.marker import marker
 from nesting.cli.panels import panels
 from nesting.cli.plan import plan
+from nesting.cli.range import app as range_app
+from nesting.cli.report import report
 from nesting.cli.stock import stock
 
 __all__ = ["app"]
@@ -43,6 +45,7 @@ def common(
     """Plan how a bed factory's orders are cut from rolls, sheets and foam blocks."""
 
 
-for command in (demo, check, panels, plan, marker, draw, book):
+for command in (demo, check, panels, plan, marker, draw, report, book):
     app.command()(command)
 app.add_typer(stock)
+app.add_typer(range_app, name="range")

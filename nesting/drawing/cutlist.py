@@ -10,9 +10,9 @@ from pathlib import Path
 
 from nesting.drawing.cutting_order import LayoutOrder, cutting_orders, stacks_in_order
 from nesting.drawing.facts import lays_text
-from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import is_lengths, placed_pieces
 from nesting.drawing.stock_facts import stock_words
+from nesting.files import whole_file
 from nesting.handout import Handed, orders_text, pile_of
 from nesting.measures import delimiter, list_cell, measure, plain, unit
 from nesting.model import Layout, MaterialPlan, RollMaterial

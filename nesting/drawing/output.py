@@ -9,7 +9,6 @@ from pathlib import Path
 
 from nesting.drawing.cutlist import write_cut_list
 from nesting.drawing.cutting_order import cutting_orders
-from nesting.drawing.files import safe_names
 from nesting.drawing.machine import machine_scene
 from nesting.drawing.maps import map_pages
 from nesting.drawing.panel_sheet import panel_sheet
@@ -18,6 +17,7 @@ from nesting.drawing.saw_plan_list import write_saw_plan
 from nesting.drawing.saw_plan_views import saw_plan_views
 from nesting.drawing.scene import Scene
 from nesting.drawing.yield_list import write_foam_cost, write_foam_yield
+from nesting.files import safe_names
 from nesting.measures import shown_for
 from nesting.model import Material, MaterialPlan, Panel, Plan, Workshop
 from nesting.sawcuts import Grouping

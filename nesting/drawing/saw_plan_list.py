@@ -9,9 +9,9 @@ from pathlib import Path
 
 from nesting.blocks import layout_block
 from nesting.drawing.cutlist import safe_cell
-from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import measure
 from nesting.drawing.tables import Column, Row, Table
+from nesting.files import whole_file
 from nesting.measures import (
     amount,
     cut_measure,

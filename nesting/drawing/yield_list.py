@@ -8,7 +8,6 @@ from dataclasses import replace
 from pathlib import Path
 
 from nesting.drawing.cutlist import safe_cell
-from nesting.drawing.files import whole_file
 from nesting.drawing.legend import COLUMN_GAP
 from nesting.drawing.lettering import wrapped
 from nesting.drawing.paper import LEADING, Header, Page, Paper
@@ -17,6 +16,7 @@ from nesting.drawing.saw_plan_list import mass_unit
 from nesting.drawing.scene import Text
 from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Column, Row, Table, draw_tables, table_height
+from nesting.files import whole_file
 from nesting.measures import amount, delimiter, fixed, percent, plain
 from nesting.model import MaterialPlan
 from nesting.sawyield import COST_RULE, FoamYield, SawYield, foam_yield

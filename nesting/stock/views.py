@@ -164,7 +164,7 @@ def write_stock_list(pieces: Sequence[Held], path: Path) -> None:
         When the file cannot be written.
     """
     from nesting.drawing.cutlist import safe_cell
-    from nesting.drawing.files import whole_file
+    from nesting.files import whole_file
 
     with whole_file(path) as part, part.open("w", encoding="utf-8-sig", newline="") as stream:
         writer = csv.writer(stream, delimiter=";")
