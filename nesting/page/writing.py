@@ -86,8 +86,8 @@ def _made(plan: Plan) -> str:
     number = f"Plan {plan.number}, made" if plan.number else "Made"
     return (
         f"{number} {plan.made} from {plan.range_file} and {plan.orders_file}, version {plan.version}, "
-        f"seed {plan.seed}. Every layout was checked independently: each piece is inside its material, overlaps "
-        "no other, and is there as often as it is wanted."
+        f"seed {plan.seed}. Every layout was checked independently: each piece is inside its material, "
+        "overlaps no other, and is there as often as it is wanted."
     )
 
 
