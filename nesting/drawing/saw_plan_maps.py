@@ -39,7 +39,7 @@ CELLS = (
 
 GROUPED = {
     "product": "pieces go to the pile of their product",
-    "order": "pieces go to their orders, earliest due first",
+    "order": "pieces go to their orders, earliest due first (all of them are in saw-plan.csv)",
 }
 
 RULES = (
@@ -51,7 +51,7 @@ RULES = (
     "behind the blade.",
     "Sizes are L x W x T: length, width and thickness as in the block. Mark every part with its name.",
     "“Saw” is the vertical saw. At an exclamation mark use a push aid: a side is under {awkward}.",
-    f"{HEAVY_SIGN} beside a mass: above {{limit}}, two people or a lifting aid. It is that of one part.",
+    f"“{HEAVY_SIGN}” beside a mass, which is that of one part: above {{limit}}, two people or a lifting aid.",
 )
 
 
