@@ -20,6 +20,7 @@ from nesting.packing.solution import CutNode, Layout, Missing, Placement
 
 __all__ = [
     "BlockMaterial",
+    "BlockSize",
     "CutNode",
     "Demand",
     "Figures",
@@ -202,13 +203,44 @@ class SheetMaterial:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BlockSize:
+    """One of several sizes in which a foam is bought as blocks.
+
+    Parameters
+    ----------
+    name
+        By which people order it: ``"K1"``.
+    length, width, height
+        Raw size, mm, as bought.
+    skins
+        Skin lost on each face, mm; None: as the material says.
+    price
+        Per m3 of raw block; None: as the material says.
+    available
+        How many there are; None: as many as needed.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
+
+    name: Name
+    length: Measure
+    width: Measure
+    height: Measure
+    skins: Skins | None = None
+    price: Money | None = None
+    available: Annotated[int, Ge(0)] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BlockMaterial:
     """A foam block, from which slabs are slit and sawn.
+
+    Whoever needs the measures of the block of a layout asks `nesting.blocks.block_of`.
 
     Parameters
     ----------
     length, width, height
-        Raw size, mm, as bought.
+        Raw size, mm, as bought; of the first of the `sizes` where there are several.
     skins
         Skin lost on each face, mm.
     kerf
@@ -223,6 +255,16 @@ class BlockMaterial:
         Smallest rest worth keeping, mm.
     remnant_value
         What a rest on the shelf is worth, as a share of the price of new material.
+    sizes
+        The sizes in which it is bought; empty where there is only the one above.
+    rebond_price
+        What a kg of clean scrap fetches for rebond.
+    rebond_skin_price
+        The same for skins, which may be graded lower; None: as for clean scrap.
+    rebond_contamination
+        Share of the scrap that is not taken: tape, labels, glue, other grades.
+    lift_limit
+        Mass, kg, above which two people or a lifting aid are called for.
     """
 
     __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
@@ -243,6 +285,11 @@ class BlockMaterial:
     min_remnant_width: Measure = 300.0
     min_remnant_height: Measure = 20.0
     remnant_value: Worth = 0.5
+    sizes: tuple[BlockSize, ...] = ()
+    rebond_price: Money = 0.0
+    rebond_skin_price: Money | None = None
+    rebond_contamination: Annotated[float, Ge(0), Le(1)] = 0.0
+    lift_limit: Annotated[float, Gt(0), Le(1000)] = 25.0
     fire_reference: str = ""
     note: str = ""
 

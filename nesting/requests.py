@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import assert_never
 
+from nesting.blocks import block_stock
 from nesting.model import BlockMaterial, Demand, Material, RollMaterial, SheetMaterial, StockPiece
 from nesting.packing.problem import (
     Bar,
-    Block,
     BlockProblem,
     Flaw,
     LinearProblem,
@@ -102,17 +102,8 @@ def problem_for(
             stages=_STAGES[material.process],
         )
     if isinstance(material, BlockMaterial):
-        volume = material.length * material.width * material.height / 1e9
-        block = Block(
-            "block",
-            material.length,
-            material.width,
-            material.height,
-            volume * material.price or 1.0,
-            material.available,
-        )
         return BlockProblem(
-            blocks=(block,),
+            blocks=block_stock(material, stock, new=new),
             pieces=tuple(_slab(demand) for demand in demands),
             kerf=material.kerf,
             trim=material.skins,

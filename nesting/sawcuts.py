@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from nesting.handout import Handed
 from nesting.packing.solution import Axis
 
 __all__ = [
@@ -12,6 +14,7 @@ __all__ = [
     "BLOCK",
     "Fate",
     "Freed",
+    "Grouping",
     "Machine",
     "SawCut",
     "SawPart",
@@ -19,6 +22,9 @@ __all__ = [
     "Side",
     "Triple",
 ]
+
+Grouping: TypeAlias = Literal["product", "order"]
+"""Whether pieces go to the pile of their product, or to their orders."""
 
 Fate: TypeAlias = Literal["piece", "part", "remnant", "scrap", "skin"]
 Side: TypeAlias = Literal["near", "far"]
@@ -52,6 +58,8 @@ class Freed:
         ``"cut 12"``.
     key
         Of a piece: which demand it is for.
+    handed
+        Of a piece: the orders that it goes to, where pieces are grouped by order.
     """
 
     side: Side
@@ -60,6 +68,11 @@ class Freed:
     size: Triple
     goes_to: str
     key: str | None = None
+    handed: tuple[Handed, ...] = ()
+
+    def mass(self, density: float) -> float:
+        """Of one of them, kg, at a density in kg per m3."""
+        return math.prod(self.size) * density / 1e9
 
     @property
     def awkward(self) -> bool:

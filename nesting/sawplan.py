@@ -16,19 +16,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Literal, TypeAlias
 
+from nesting.blocks import layout_block
 from nesting.errors import LayoutError
-from nesting.handout import Handout
+from nesting.handout import Handed, Handout, orders_text, pile_of
 from nesting.model import BlockMaterial, CutNode, Demand, Layout, MaterialPlan
 from nesting.packing.problem import GRID, grid_up
 from nesting.packing.solution import Axis
 from nesting.remnants import worth_keeping
-from nesting.sawcuts import BLOCK, Fate, Freed, SawCut, SawPart, SawPlan, Side, Triple
+from nesting.sawcuts import BLOCK, Fate, Freed, Grouping, SawCut, SawPart, SawPlan, Side, Triple
 
 __all__ = ["letters", "saw_plan", "saw_plans"]
-
-Grouping: TypeAlias = Literal["product", "order"]
 
 AXES: tuple[Axis, Axis, Axis] = ("x", "y", "z")
 NEAR_FACES = ("left end", "front side", "bottom")
@@ -65,11 +63,10 @@ def saw_plans(material_plan: MaterialPlan, group: Grouping = "product") -> tuple
     LayoutError
         As for `saw_plan`.
     """
-    material = material_plan.material
-    assert isinstance(material, BlockMaterial)
     handout = Handout(material_plan.demands) if group == "order" else None
     return tuple(
-        saw_plan(material, layout, material_plan.demands, handout) for layout in material_plan.layouts
+        saw_plan(layout_block(material_plan, index).material, layout, material_plan.demands, handout)
+        for index, layout in enumerate(material_plan.layouts)
     )
 
 
@@ -81,7 +78,8 @@ def saw_plan(
     Parameters
     ----------
     material
-        Gives the raw size, the saw cut and the size of a useful rest.
+        With the measures of the layout's own block (see `nesting.blocks.block_of`); gives the raw size, the
+        saw cut and the size of a useful rest.
     layout
         Its tree of cuts is followed.
     demands
@@ -278,12 +276,19 @@ class _Planner:
         key = self._layout.placements[node.piece].key
         number, demand = self._demands[key]
         code = demand.panel.code
-        if self._handout is None:
-            goes_to = f"pile {demand.model} {demand.size} {code}"
-        else:
-            goes_to = self._handout.take(key, copies * self._layout.repeats)
+        handed: tuple[Handed, ...] = ()
+        goes_to = pile_of(demand)
+        if self._handout is not None:
+            handed = self._handout.hand(key, copies * self._layout.repeats)
+            goes_to = orders_text(handed)
         return Freed(
-            side=side, fate="piece", name=f"no. {number} {code}", size=_size(node), goes_to=goes_to, key=key
+            side=side,
+            fate="piece",
+            name=f"no. {number} {code}",
+            size=_size(node),
+            goes_to=goes_to,
+            key=key,
+            handed=handed,
         )
 
     def _alike(self, node: CutNode) -> object:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from nesting.blocks import block_of, block_sizes
 from nesting.model import BlockMaterial, Material, Panel, RollMaterial, SheetMaterial
 from nesting.packing.problem import GRID, grid_down, grid_up, turned_points
 from nesting.reading.units import show
@@ -63,6 +64,10 @@ def misfit(panel: Panel, material: Material) -> Misfit | None:
         fault = _strip_misfit(panel, material)
         if fault is not None:
             return fault
+    if isinstance(material, BlockMaterial) and material.sizes:
+        faults = [misfit(panel, block_of(material, size.name).material) for size in block_sizes(material)]
+        # A panel needs to fit into one of the sizes only; the best of them is spoken of.
+        return None if None in faults else min(filter(None, faults), key=lambda fault: fault.excess)
     directions = _room(material)
     best: list[tuple[_Direction, float]] | None = None
     for turn in panel.turns:

@@ -25,7 +25,8 @@ CAUTIONS = {
     "block": "Foam saws and slitters: guard down to just above the foam, push aids for small parts, trained "
     "people only. Draw off dust, no sparks or flames. No hot wire on polyurethane: its fumes are poisonous. "
     "Foam burns fast with thick, toxic smoke: keep blocks, stacks and scrap few, apart from the work and "
-    "away from exits.",
+    "away from exits. Fresh blocks may heat up by themselves: stack and cut them only once their core is as "
+    "cool as their maker says. Blocks and slabs are heavy: above {limit} two people or a lifting aid.",
 }
 """By kind of material; guarding, dust and fire load after common practice in foam and cloth cutting rooms."""
 
@@ -34,7 +35,9 @@ STOCK_WORDS = {"roll": "marker", "sheet": "sheet", "block": "block"}
 
 def caution(material_plan: MaterialPlan) -> str:
     """The caution printed on every page of this material."""
-    return f"{CAUTIONS[material_plan.material.kind]} {COMMON_CAUTION}"
+    material = material_plan.material
+    limit = shown_amount(material.lift_limit, "kg", 0) if isinstance(material, BlockMaterial) else ""
+    return f"{CAUTIONS[material.kind].format(limit=limit)} {COMMON_CAUTION}"
 
 
 def lays(plies: int, ply_limit: int) -> tuple[int, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from nesting.blocks import layout_block
 from nesting.drawing.block_reading import block_columns, block_levels, is_slit_first, sheet_list, stacks
 from nesting.drawing.cuts import cut_lines, remnant_leaves, usable_box
 from nesting.drawing.cutting_order import LayoutOrder
@@ -88,9 +89,10 @@ def machine_scene(
         for leaf in remnant_leaves(material, layout.cuts):
             _draw_remnant(sketch, leaf)
     sketch.add(rectangle(right + APART, 0.0, CHECK_SIDE, CHECK_SIDE, Layer.CHECK))
+    block = layout_block(material_plan, index).size if isinstance(material, BlockMaterial) else ""
     words = [
-        f"{material.name}: layout {index + 1} of {len(material_plan.layouts)}, "
-        + often(material_plan, layout),
+        f"{material.name}{f', {block}' if block else ''}: layout {index + 1} of "
+        f"{len(material_plan.layouts)}, " + often(material_plan, layout),
         *stock_lines(material_plan, index),
         f"Millimetres. The square above is {CHECK_SIDE:.0f} x {CHECK_SIDE:.0f}: measure it before cutting.",
     ]
@@ -167,8 +169,7 @@ def _draw_block(
     sketch: Sketch, material_plan: MaterialPlan, index: int, pieces: Sequence[PlacedPiece]
 ) -> float:
     """The views of a block beside each other; returns where the last of them ends, mm."""
-    material, layout = material_plan.material, material_plan.layouts[index]
-    assert isinstance(material, BlockMaterial)
+    material, layout = layout_block(material_plan, index).material, material_plan.layouts[index]
     left = 0.0
     if not is_slit_first(layout):
         _draw_footprint(sketch, material)

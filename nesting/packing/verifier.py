@@ -143,7 +143,7 @@ def _room(problem: Problem, layout: Layout, where: str) -> Room:
         assert isinstance(skins, Skins)  # a number has become Skins when problem and block were made
         high = (item.length - skins.x1, item.width - skins.y1, item.height - skins.z1)
         return Room((skins.x0, skins.y0, skins.z0), high)
-    assert isinstance(problem, SheetProblem)
+    assert isinstance(problem, SheetProblem) and isinstance(item, Sheet)
     rim = problem.trim if item.trim is None else item.trim
     assert isinstance(rim, Trim)  # a number has become a Trim when the problem was made
     return Room((rim.x0, rim.y0, 0.0), (item.length - rim.x1, item.width - rim.y1, 0.0))

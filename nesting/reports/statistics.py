@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import assert_never
 
+from nesting.blocks import block_of
 from nesting.model import (
     BlockMaterial,
     CutNode,
@@ -89,9 +90,12 @@ def account(
     if isinstance(material, RollMaterial):
         shares = roll_shares(material, demands, layouts, stock, pieces)
         return _roll_account(material, demands, layouts, shares, value, bound)
-    if isinstance(material, SheetMaterial | BlockMaterial):
-        opened = list(_opened(material, layouts, stock, pieces))
-        return _stock_account(material, demands, layouts, opened, value, bound)
+    if isinstance(material, SheetMaterial):
+        opened = _opened_sheets(material, layouts, stock, pieces)
+        return _stock_account(material, demands, layouts, list(opened), value, bound)
+    if isinstance(material, BlockMaterial):
+        opened = _opened_blocks(material, layouts, shelf)
+        return _stock_account(material, demands, layouts, list(opened), value, bound)
     assert_never(material)
 
 
@@ -154,10 +158,10 @@ def _roll_account(
 
 @dataclass(frozen=True, slots=True)
 class _Opened:
-    """Sheets or blocks that are opened: the material with their own measures, their worth, how many."""
+    """Sheets or blocks that are opened: the material with their own measures, the cost of one, how many."""
 
     own: SheetMaterial | BlockMaterial
-    worth: float
+    cost: float
     count: int
 
     @property
@@ -179,8 +183,17 @@ class _Opened:
         return self.own.height, self.own.height - self.own.skins.z0 - self.own.skins.z1
 
 
-def _opened(
-    material: SheetMaterial | BlockMaterial,
+def _opened_blocks(
+    material: BlockMaterial, layouts: Sequence[Layout], shelf: Sequence[StockPiece]
+) -> Iterator[_Opened]:
+    """Every layout on the block it is really cut from, whichever size or rest that is."""
+    for layout in layouts:
+        block = block_of(material, layout.stock_key, shelf)
+        yield _Opened(block.material, block.cost, layout.repeats)
+
+
+def _opened_sheets(
+    material: SheetMaterial,
     layouts: Sequence[Layout],
     stock: Sequence[StockUse],
     shelf: Mapping[str, StockPiece],
@@ -190,10 +203,11 @@ def _opened(
     for use in stock:
         piece = shelf[use.piece]
         own = own_material(material, piece)
-        assert not isinstance(own, RollMaterial)
+        assert isinstance(own, SheetMaterial)
         new -= 1
-        yield _Opened(own, worth_of(piece, material), 1)
-    yield _Opened(material, 1.0, new)
+        share = own.length * own.width / (material.length * material.width)
+        yield _Opened(own, material.price * share * worth_of(piece, material), 1)
+    yield _Opened(material, material.price, new)
 
 
 def _stock_account(
@@ -209,13 +223,7 @@ def _stock_account(
     placed = _placed(demands, layouts, solid=solid)
     count = sum(item.count for item in opened)
     raw = sum(item.raw * item.count for item in opened) / scale
-    worth = sum(item.raw * item.worth * item.count for item in opened) / scale
     usable = sum(item.usable * item.count for item in opened) / scale
-    if isinstance(material, BlockMaterial):
-        cost, mass = worth * material.price, raw * material.density
-    else:
-        cost = worth * material.price / (material.length * material.width / scale)
-        mass = raw * material.mass
     kerf = sum(_kerf(layout.cuts) * layout.repeats for layout in layouts if layout.cuts) / scale
     kept = sum(
         remnant.length * remnant.width * (remnant.height if solid else 1.0) * remnant.quantity
@@ -242,8 +250,8 @@ def _stock_account(
         bound=bound,
         value=value,
         gap=_gap(value, bound),
-        cost=cost,
-        mass=mass,
+        cost=sum(item.cost * item.count for item in opened),
+        mass=raw * (material.density if isinstance(material, BlockMaterial) else material.mass),
         piece_count=placed.count,
     )
 
