@@ -102,7 +102,7 @@ ENGINES: Mapping[type, Engine] = {
         misfits=block.misfits,
         search=block.search_blocks,
         layouts=block.layouts,
-        worth=_opened(lambda problem: problem.blocks),
+        worth=block.worth,
     ),
     LinearProblem: Engine(
         misfits=linear.misfits,
