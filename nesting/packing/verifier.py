@@ -18,8 +18,8 @@ import shapely
 
 from nesting.packing.cut_rules import check_block_order, check_tree, needed_stages
 from nesting.packing.faults import NOISE, check_whole, fault, mm
-from nesting.packing.lying import AXES, Lying, Room, Shape, check_finite, round_up
 from nesting.packing.long_rules import check_long_blocks, check_part, part_price
+from nesting.packing.lying import AXES, Lying, Room, Shape, check_finite, round_up
 from nesting.packing.problem import (
     GRID,
     Bar,
@@ -399,9 +399,7 @@ def _check_value(problem: Problem, answer: Answer) -> None:
         total = rack_cost(problem, answer)
     elif isinstance(problem, BlockProblem):
         blocks = {block.key: block for block in problem.blocks}
-        total = math.fsum(
-            la.repeats * part_price(problem, la, blocks[la.stock_key]) for la in answer.layouts
-        )
+        total = math.fsum(la.repeats * part_price(problem, la, blocks[la.stock_key]) for la in answer.layouts)
     else:
         total = math.fsum(layout.repeats * stock[layout.stock_key].cost for layout in answer.layouts)
     noise = NOISE + VALUE_NOISE * total

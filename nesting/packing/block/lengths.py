@@ -63,7 +63,7 @@ def _packed(problem: BlockProblem, long: Long, parts: dict[int, list[tuple[Colum
 
 
 def fitted(problem: BlockProblem, longs: Sequence[Long], plan: Cover) -> Cover:
-    """The plan without the parts that find no place on the blocks there are, the emptiest of a length first."""
+    """The plan without the parts that find no place on the blocks, the emptiest of a length first."""
     missing = plan.missing.copy()
     dropped: dict[int, int] = {}
     for long in longs:
@@ -115,15 +115,19 @@ def spots_of(problem: BlockProblem, long: Long, plan: Cover) -> Iterator[PartSpo
         return
     waiting = {length: list(columns) for length, columns in parts.items()}
     number = 1
-    for pattern in _packed(problem, long, parts).patterns:
+    taken = np.array(list(parts), np.int64) + long.kerf
+    patterns = _packed(problem, long, parts).patterns
+    # The fullest blocks first, so that what is left is the end of the last.
+    for pattern in sorted(patterns, key=lambda pattern: -int(taken @ np.array(pattern.counts))):
         left = pattern.repeats
         while left:
             # As many blocks as the columns that are next in turn last for are cut alike.
-            count, chosen = left, []
+            count = left
+            chosen: list[tuple[Column, int]] = []
             for length, wanted in zip(parts, pattern.counts, strict=True):
-                taken, lasting = _next(waiting[length], wanted, left)
+                used, lasting = _next(waiting[length], wanted, left)
                 count = min(count, lasting)
-                chosen += taken
+                chosen += used
             at = long.first
             for column, times in chosen:
                 _take(waiting[column.body.length], column, times * count)
@@ -155,7 +159,6 @@ def _take(waiting: list[tuple[Column, int]], column: Column, times: int) -> None
     at = next(at for at, (other, _) in enumerate(waiting) if other is column)
     left = waiting[at][1] - times
     waiting[at : at + 1] = [(column, left)] if left else []
-
 
 
 def joined_layouts(layouts: Sequence[Layout], kerf: float) -> list[Layout]:

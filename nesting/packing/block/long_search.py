@@ -119,6 +119,6 @@ def _use_up(
         return
     areas: Floats = grid.volume
     wanted: Ints = plan.missing
-    Covering(
-        wanted, limits, makers, areas=areas, round_bound=lambda bound: bound, dearest=max(costs)
-    ).run(search)
+    Covering(wanted, limits, makers, areas=areas, round_bound=lambda bound: bound, dearest=max(costs)).run(
+        search
+    )
