@@ -226,7 +226,8 @@ def _turned(piece: Piece, turn: float, mirrored: bool, stand: str) -> Shape:
     left = min(corner.real for corner in corners)
     low = min(corner.imag for corner in corners)
     outline = tuple((corner.real - left, corner.imag - low) for corner in corners)
-    return Shape((max(x for x, _ in outline), max(y for _, y in outline), 0.0), outline)
+    size = (max(x for x, _ in outline), max(y for _, y in outline), piece.thickness or 0.0)
+    return Shape(size, outline)
 
 
 def _check_inside(piece: Lying, room: Room, where: str) -> None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from contextlib import suppress
 
-from nesting.packing.block.grid import BlockGrid, stocks_of
+from nesting.packing.block.grid import stocks_of
 from nesting.packing.block.lengths import fitted, windows_left
 from nesting.packing.block.long import Long, LongMaker, long_of
-from nesting.packing.block.makers import Ways, ways_of
+from nesting.packing.block.makers import Ways
+from nesting.packing.block.pairs import Pairing
 from nesting.packing.columns import Cover, Maker
 from nesting.packing.covering import Covering
-from nesting.packing.grid import Floats, Ints, Kinds
+from nesting.packing.grid import Kinds
 from nesting.packing.problem import BlockProblem
 from nesting.packing.search import Search, Stop
 
@@ -22,13 +23,13 @@ PARTS_SHARE = 0.7
 
 def search_long(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) -> None:
     """Search for cheap plans of slabs that each fit some block; plans and bounds go to `search`."""
-    grid = BlockGrid(problem, kinds)
+    pairing = Pairing.of(problem, kinds)
     available = [block.available for block in problem.blocks]
     usable = [stock for stock in stocks_of(problem) if min(stock.extent) > 0 and available[stock.index] != 0]
     if not usable:
-        search.offer(0.0, Cover((), grid.demand), short=int(grid.demand.sum()))
+        search.offer(0.0, Cover((), pairing.demand), short=int(pairing.demand.sum()))
         return
-    ways = ways_of(problem, grid)
+    ways = pairing.ways(problem)
     makers: list[Maker] = []
     longs: list[Long] = []
     limits = list(available)
@@ -37,7 +38,7 @@ def search_long(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) -> N
             makers += ways(stock)
             continue
         long = long_of(problem, stock)
-        maker = LongMaker(grid, long, ways)
+        maker = LongMaker(pairing.grid, long, ways)
         if maker.empty:
             continue
         makers.append(maker)
@@ -45,25 +46,25 @@ def search_long(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) -> N
         number = available[stock.index]
         limits[stock.index] = None if number is None else number * (long.room + long.kerf)
     # Of a long block a part is bought; the longest has most room for its cost.
-    total = float(grid.volume @ grid.demand)
+    total = float(pairing.volume @ pairing.demand)
     search.prove(min(total / stock.volume * stock.cost for stock in usable))
     covering = Covering(
-        grid.demand,
+        pairing.demand,
         limits,
         makers,
-        areas=grid.volume,
+        areas=pairing.volume,
         round_bound=lambda bound: bound,
         dearest=max(stock.cost for stock in usable),
     )
     if all(available[long.index] is None for long in longs):
         covering.run(search)
         return
-    _run_within_lengths(problem, grid, covering, longs, ways, search)
+    _run_within_lengths(problem, pairing, covering, longs, ways, search)
 
 
 def _run_within_lengths(
     problem: BlockProblem,
-    grid: BlockGrid,
+    pairing: Pairing,
     covering: Covering,
     longs: list[Long],
     ways: Ways,
@@ -87,7 +88,7 @@ def _run_within_lengths(
         return
     rest = search.child(1.0, pass_on=lambda value, plan: offer(_joined(best, plan)))
     with suppress(Stop):
-        _use_up(problem, grid, longs, ways, best, rest)
+        _use_up(problem, pairing, longs, ways, best, rest)
 
 
 def _joined(plan: Cover, more: Cover) -> Cover:
@@ -95,7 +96,7 @@ def _joined(plan: Cover, more: Cover) -> Cover:
 
 
 def _use_up(
-    problem: BlockProblem, grid: BlockGrid, longs: list[Long], ways: Ways, plan: Cover, search: Search[Cover]
+    problem: BlockProblem, pairing: Pairing, longs: list[Long], ways: Ways, plan: Cover, search: Search[Cover]
 ) -> None:
     """Cover what a plan leaves out from what it leaves of the blocks."""
     limits: list[int | None] = [0] * len(problem.blocks)
@@ -110,15 +111,18 @@ def _use_up(
         makers += ways(stock)
         costs.append(stock.cost)
     for long, room, count in windows_left(problem, longs, plan):
-        maker = LongMaker(grid, long, ways, len(limits), room)
+        maker = LongMaker(pairing.grid, long, ways, len(limits), room)
         limits.append(None if count is None else count * (room + long.kerf))
         if not maker.empty:
             makers.append(maker)
             costs.append(long.price(long.most))
     if not makers:
         return
-    areas: Floats = grid.volume
-    wanted: Ints = plan.missing
-    Covering(wanted, limits, makers, areas=areas, round_bound=lambda bound: bound, dearest=max(costs)).run(
-        search
-    )
+    Covering(
+        plan.missing,
+        limits,
+        makers,
+        areas=pairing.volume,
+        round_bound=lambda bound: bound,
+        dearest=max(costs),
+    ).run(search)
