@@ -79,11 +79,12 @@ def problem_for(material: Material, demands: Sequence[Demand], stock: Sequence[S
             material.height,
             volume * material.price or 1.0,
             material.available,
+            cut_to=material.cut_to,
         )
         return BlockProblem(
             blocks=(block,),
             pieces=tuple(_slab(demand) for demand in demands),
-            kerf=material.kerf,
+            kerf=material.kerfs,
             trim=material.skins,
             order=material.order,
         )
@@ -101,4 +102,13 @@ def _slab(demand: Demand) -> Piece:
     panel = demand.panel
     if panel.thickness is None:
         raise ValueError(f"{demand.key}: a panel cut from a block needs a thickness")
-    return Piece.slab(demand.key, panel.length, panel.width, panel.thickness, demand.quantity, panel.turns)
+    return Piece.slab(
+        demand.key,
+        panel.length,
+        panel.width,
+        panel.thickness,
+        demand.quantity,
+        panel.turns,
+        standing=panel.standing,
+        points=panel.outline,
+    )

@@ -11,6 +11,9 @@ from nesting.reading.units import show
 
 __all__ = ["material_of"]
 
+LONGEST_WHOLE = 10_000.0
+"""Longest block that is cut as it is, mm."""
+
 _KINDS: Mapping[str, type[Material]] = {"roll": RollMaterial, "sheet": SheetMaterial, "block": BlockMaterial}
 
 
@@ -35,6 +38,8 @@ def material_of(key: str, table: Mapping[str, object], findings: Findings) -> Ma
         _check_roll(material, place, findings)
     else:
         _check_rims(material, place, findings)
+        if isinstance(material, BlockMaterial):
+            _check_length(material, place, findings)
     return material if len(findings) == before else None
 
 
@@ -50,6 +55,19 @@ def _check_roll(roll: RollMaterial, place: str, findings: Findings) -> None:
         allowed = f"less than half of the roll length of {show(roll.roll_length)} mm"
         remedy = 'Correct one of them; metres are written "60 m".'
         findings.add(f"{place}.end_loss", roll.end_loss, allowed, remedy)
+
+
+def _check_length(block: BlockMaterial, place: str, findings: Findings) -> None:
+    """Long blocks are cut to length first, so it must be known to which."""
+    if block.cut_to is None and block.length > LONGEST_WHOLE:
+        allowed = f"at most {show(LONGEST_WHOLE)} mm for a block that is cut as it is"
+        remedy = (
+            'Correct the length, or write cut_to = ..., the longest part that the machines take: "2.2 m".'
+        )
+        findings.add(f"{place}.length", block.length, allowed, remedy)
+    if block.cut_to is not None and block.cut_to > block.length:
+        allowed = f"at most the length of {show(block.length)} mm"
+        findings.add(f"{place}.cut_to", block.cut_to, allowed, "Correct one of the lengths.")
 
 
 def _check_rims(material: SheetMaterial | BlockMaterial, place: str, findings: Findings) -> None:
