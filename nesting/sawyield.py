@@ -17,7 +17,7 @@ class SawYield:
     Parameters
     ----------
     pieces
-        Boxes of the pieces.
+        The pieces, outlines at their true size.
     remnants
         Rests worth keeping.
     scrap
@@ -58,10 +58,7 @@ def saw_yield(plan: SawPlan) -> SawYield:
 
     def freed(fate: Fate) -> float:
         return math.fsum(
-            cut.copies * math.prod(freed.size)
-            for cut in plan.cuts
-            for freed in cut.frees
-            if freed.fate == fate
+            cut.copies * freed.volume for cut in plan.cuts for freed in cut.frees if freed.fate == fate
         )
 
     # A block that needs no cut is itself the piece.

@@ -28,6 +28,7 @@ from nesting.drawing.saw_plan_maps import saw_plan_pages
 from nesting.drawing.scene import Layer, Text, piece_style
 from nesting.drawing.sketch import Box, scale_steps
 from nesting.drawing.tables import Table
+from nesting.longblocks import as_cut
 from nesting.model import BlockMaterial, CutNode, Layout, MaterialPlan, Plan
 from nesting.sawcuts import BLOCK, SawPlan
 from nesting.sawplan import saw_plan
@@ -75,6 +76,7 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
     material = material_plan.material
     assert isinstance(material, BlockMaterial)
     layout = material_plan.layouts[index]
+    material = as_cut(material, layout)
     pieces = placed_pieces(material_plan, index)
     slit = is_slit_first(layout)
     cutting = saw_plan(material, layout, material_plan.demands) if layout.cuts else None
@@ -304,9 +306,11 @@ def _stack_rungs(material: BlockMaterial, column: Column, cuts: Mapping[float, i
         low = layer.z - column.node.z
         cut = _cut_at(cuts, low + layer.height)
         if any(leaf.piece is not None for leaf in inside):
-            slab = next(slabs)
-            # A slab smaller than its column is trimmed once it is split off.
-            what = str(slab.number) if len(inside) == 1 else f"{slab.number} trim"
+            mine = [next(slabs) for leaf in inside for at in (leaf.piece, leaf.pair) if at is not None]
+            slab = mine[0]
+            what = " + ".join(str(piece.number) for piece in mine)
+            if len(inside) > 1:
+                what += " trim"  # a slab smaller than its column is trimmed once it is split off
             label = f"{slab.demand.panel.code} {measure(layer.height)}"
             rungs.append(Rung(number, low, layer.height, what, label, style=piece_style(slab.kind), cut=cut))
         else:

@@ -10,9 +10,9 @@ from pathlib import Path
 from nesting.drawing.cuts import piece_order
 from nesting.drawing.facts import lays_text
 from nesting.drawing.files import whole_file
-from nesting.drawing.pieces import is_lengths, measure, placed_pieces
+from nesting.drawing.pieces import is_lengths, measure, placed_pieces, stand_words
 from nesting.handout import Handout
-from nesting.model import Layout, MaterialPlan, RollMaterial
+from nesting.model import BlockMaterial, Layout, MaterialPlan, Placement, RollMaterial
 
 __all__ = ["CutRow", "cut_list_rows", "safe_cell", "write_cut_list"]
 
@@ -40,7 +40,8 @@ class CutRow:
     width: str
     thickness: str
     turn: str
-    """Degrees, counter-clockwise; with ``"flipped"`` when the piece is turned over first."""
+    """Degrees, counter-clockwise; with ``"flipped"`` when the piece is turned over first, and ``"stands on
+    its side"`` or ``"stands on its end"`` for slabs that do."""
     x: str
     y: str
     z: str
@@ -71,7 +72,9 @@ def _times(material_plan: MaterialPlan, layout: Layout) -> str:
     material = material_plan.material
     if isinstance(material, RollMaterial) and not is_lengths(material_plan):
         return lays_text(layout.repeats, material.ply_limit)
-    what = "bar" if isinstance(material, RollMaterial) else material.kind
+    what: str = "bar" if isinstance(material, RollMaterial) else material.kind
+    if isinstance(material, BlockMaterial) and material.cut_to is not None:
+        what = "part"
     return f"{layout.repeats} {what}{'' if layout.repeats == 1 else 's'}"
 
 
@@ -108,7 +111,7 @@ def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
                 length=measure(panel.length),
                 width=measure(panel.width),
                 thickness="" if panel.thickness is None else measure(panel.thickness),
-                turn=measure(placement.turn % 360.0) + (" flipped" if placement.mirrored else ""),
+                turn=_turn(placement),
                 x=measure(placement.x),
                 y=measure(placement.y),
                 z=measure(placement.z),
@@ -117,6 +120,14 @@ def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
                 orders=orders.take(demand.key, layout.repeats),
                 note=panel.note,
             )
+
+
+def _turn(placement: Placement) -> str:
+    """Degrees, and whether a piece is turned over or a slab stands."""
+    words = measure(placement.turn % 360.0)
+    if placement.mirrored:
+        words += " flipped"
+    return f"{words} stands {stand_words(placement)}" if placement.stand != "flat" else words
 
 
 def safe_cell(value: object) -> object:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from nesting.drawing.cuts import usable_box, with_skin
 from nesting.drawing.paper import Header
 from nesting.drawing.pieces import PlacedPiece, is_lengths, measure, size_text
+from nesting.longblocks import as_cut
 from nesting.model import BlockMaterial, Layout, Material, MaterialPlan, Plan, RollMaterial
 
 __all__ = ["STOCK_WORDS", "caution", "efficiency", "header", "lays", "lays_text", "often"]
@@ -64,6 +65,8 @@ def often(material_plan: MaterialPlan, layout: Layout) -> str:
         if is_lengths(material_plan):
             return f"cut {_count(layout.repeats, 'time', 'times')}"
         return f"spread {lays_text(layout.repeats, material.ply_limit)}"
+    if isinstance(material, BlockMaterial) and material.cut_to is not None:
+        return f"cut {_count(layout.repeats, 'part', 'parts')} of a long block like this"
     return f"cut {_count(layout.repeats, material.kind, material.kind + 's')} like this"
 
 
@@ -72,6 +75,8 @@ def efficiency(material_plan: MaterialPlan, layout: Layout, pieces: Iterable[Pla
     material = material_plan.material
     if is_lengths(material_plan):
         return sum(piece.demand.panel.length for piece in pieces) / layout.length if layout.length else 0.0
+    if isinstance(material, BlockMaterial):
+        material = as_cut(material, layout)
     _, _, length, width = usable_box(material, layout.length)
     if isinstance(material, BlockMaterial):
         low, high = with_skin(material)
@@ -97,16 +102,31 @@ def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
             ("Plies in all / lays", f"{layout.repeats} / {len(lays(layout.repeats, material.ply_limit))}"),
         ]
     if isinstance(material, BlockMaterial):
-        sides = [material.length, material.width, material.height]
-    else:
-        sides = [material.length, material.width]
-        sides += [material.thickness] if material.thickness else []
+        return _block_cells(material, layout)
+    sides = [material.length, material.width]
+    sides += [material.thickness] if material.thickness else []
     raw = " x ".join(measure(side) for side in sides)
     return [
-        (f"Raw {material.kind}", f"{raw} mm"),
+        ("Raw sheet", f"{raw} mm"),
         ("Saw cut (kerf)", f"{measure(material.kerf)} mm"),
-        (f"{material.kind.capitalize()}s to cut", str(layout.repeats)),
+        ("Sheets to cut", str(layout.repeats)),
     ]
+
+
+def _block_cells(material: BlockMaterial, layout: Layout) -> list[tuple[str, str]]:
+    cut, kerfs = as_cut(material, layout), material.kerfs
+    saw = measure(kerfs.upright)
+    raw = " x ".join(measure(side) for side in (cut.length, cut.width, cut.height))
+    cells = [
+        ("Raw block" if material.cut_to is None else "Part of a long block", f"{raw} mm"),
+        (
+            "Saw cut (kerf)",
+            f"{saw} mm" if kerfs.level == kerfs.upright else f"slitter {measure(kerfs.level)}, saw {saw} mm",
+        ),
+    ]
+    if material.cut_to is None:
+        return [*cells, ("Blocks to cut", str(layout.repeats))]
+    return [*cells, ("Parts to cut", str(layout.repeats))]
 
 
 def header(

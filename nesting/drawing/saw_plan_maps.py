@@ -26,7 +26,7 @@ LEAST_PICTURE = 0.33
 FRAME_HEIGHT = 13.0
 """Room for the three directions, over the height of the letters."""
 
-CELLS = ("Raw block", "Saw cut (kerf)", "Blocks to cut")
+CELLS = ("Raw block", "Part of a long block", "Saw cut (kerf)", "Blocks to cut", "Parts to cut")
 """What of the map's header is said again: who stands at a saw has this page only."""
 
 RULES = (

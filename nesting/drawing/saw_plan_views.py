@@ -7,6 +7,7 @@ from nesting.drawing.paper import Canvas, Paper
 from nesting.drawing.pieces import placed_pieces
 from nesting.drawing.scene import Scene, Text
 from nesting.drawing.sketch import Box
+from nesting.longblocks import as_cut
 from nesting.model import BlockMaterial, MaterialPlan
 from nesting.sawplan import saw_plan
 
@@ -38,6 +39,7 @@ def saw_plan_views(material_plan: MaterialPlan, index: int) -> dict[str, Scene]:
     """
     material, layout = material_plan.material, material_plan.layouts[index]
     assert isinstance(material, BlockMaterial)
+    material = as_cut(material, layout)
     cutting = saw_plan(material, layout, material_plan.demands)
     assert layout.cuts is not None
     pieces = placed_pieces(material_plan, index)

@@ -10,8 +10,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import assert_never
 
+from nesting.longblocks import kept_rest, long_blocks
 from nesting.model import (
     BlockMaterial,
     CutNode,
@@ -70,8 +72,23 @@ def _placed(demands: Sequence[Demand], layouts: Sequence[Layout], *, solid: bool
             height = (panel.thickness or 0.0) / 1e3 if solid else 1.0
             pieces += panel.area * height * layout.repeats
             boxes += length * width / 1e6 * height * layout.repeats
+        boxes += _shared(panel_of, layout) * layout.repeats
         count += len(layout.placements) * layout.repeats
     return _Placed(pieces, boxes, count)
+
+
+def _shared(panel_of: Mapping[str, Panel], layout: Layout) -> float:
+    """What boxes that two pieces share have more than the boxes of the two, m3: below 0 as a rule."""
+    more = 0.0
+    for leaf in _leaves(layout.cuts) if layout.cuts else ():
+        if leaf.piece is None or leaf.pair is None:
+            continue
+        more += leaf.length * leaf.width * leaf.height / 1e9
+        for at in (leaf.piece, leaf.pair):
+            panel = panel_of[layout.placements[at].key]
+            length, width = box_of(panel, layout.placements[at].turn)
+            more -= length * width / 1e6 * (panel.thickness or 0.0) / 1e3
+    return more
 
 
 def account(
@@ -161,6 +178,8 @@ def _stock_account(
     value: float,
     bound: float,
 ) -> Figures:
+    if isinstance(material, BlockMaterial) and material.cut_to is not None:
+        return _long_account(material, demands, layouts, value, bound)
     solid = isinstance(material, BlockMaterial)
     placed = _placed(demands, layouts, solid=solid)
     opened = sum(layout.repeats for layout in layouts)
@@ -213,12 +232,73 @@ def _stock_account(
     )
 
 
+def _long_account(
+    material: BlockMaterial,
+    demands: Sequence[Demand],
+    layouts: Sequence[Layout],
+    value: float,
+    bound: float,
+) -> Figures:
+    """Of long blocks only the length that is taken counts; what is left is worth keeping or is not."""
+    placed = _placed(demands, layouts, solid=True)
+    face = material.width * material.height / 1e6
+    blocks = long_blocks(material, layouts)
+    rests = [kept_rest(material, block) for block in blocks]
+    taken = sum((material.length - rest) * block.count for block, rest in zip(blocks, rests, strict=True))
+    skins = usable = inside = saws = ends = 0.0
+    for layout in layouts:
+        rim = material.skins
+        across = (material.width - rim.y0 - rim.y1) * (material.height - rim.z0 - rim.z1) / 1e6
+        raw, inner = (layout.length * section / 1e3 for section in (face, across))
+        usable += inner * layout.repeats
+        skins += (raw - inner) * layout.repeats
+        inside += (_kerf(layout.cuts) if layout.cuts else 0.0) * layout.repeats / 1e9
+    for block, rest in zip(blocks, rests, strict=True):
+        between = sum(after.start - before.end for before, after in pairwise(block.parts))
+        tail = material.length - rest - block.end
+        # Beyond the last part comes its saw cut, then what is kept, or what is lost.
+        last = tail if rest else 0.0
+        skin = 0.0 if rest else min(tail, material.skins.x1)
+        saws += (between + last) * block.count * face / 1e3
+        skins += (block.parts[0].start + skin) * block.count * face / 1e3
+        ends += (tail - last - skin) * block.count * face / 1e3
+    kept = sum(
+        remnant.length * remnant.width * remnant.height * remnant.quantity / 1e9
+        for remnant in _left_over(material, layouts)
+    )
+    consumed = taken * face / 1e3
+    return Figures(
+        unit="m3",
+        stock_count=sum(block.count for block in blocks),
+        roll_length=0.0,
+        consumed=consumed,
+        pieces=placed.pieces,
+        losses=_losses(
+            skins=skins,
+            cut_width=inside + saws,
+            block_ends_too_short=ends,
+            around_shaped_pieces=placed.boxes - placed.pieces,
+            between_pieces=usable - placed.boxes - inside - kept,
+        ),
+        remnants=kept,
+        efficiency=placed.pieces / usable if usable else 0.0,
+        utilisation=placed.pieces / consumed if consumed else 0.0,
+        bound=bound,
+        value=value,
+        gap=_gap(value, bound),
+        cost=consumed * material.price,
+        mass=consumed * material.density,
+        piece_count=placed.count,
+    )
+
+
 def remnants_of(
     material: Material, layouts: Sequence[Layout], stock: Sequence[StockUse]
 ) -> tuple[Remnant, ...]:
     """Rests worth keeping by the material's own limits, the largest first.
 
-    On rolls these are the roll ends; on sheets and blocks the left-over leaves of the cut trees.
+    On rolls these are the roll ends; on sheets and blocks the left-over leaves of the cut trees, and the ends
+    of long blocks, which keep their skins.
     """
     if isinstance(material, RollMaterial):
         return tuple(
@@ -226,25 +306,39 @@ def remnants_of(
             for roll in stock
             if roll.rest >= material.min_remnant
         )
+    found = [*_left_over(material, layouts)]
+    if isinstance(material, BlockMaterial):
+        found += [
+            Remnant(
+                source=f"end of {block.name}",
+                length=rest,
+                width=material.width,
+                height=material.height,
+                quantity=block.count,
+            )
+            for block in long_blocks(material, layouts)
+            if (rest := kept_rest(material, block))
+        ]
+    return tuple(sorted(found, key=lambda r: -r.length * r.width * (r.height or 1.0)))
+
+
+def _left_over(material: SheetMaterial | BlockMaterial, layouts: Sequence[Layout]) -> Iterator[Remnant]:
+    """Left-over leaves of the cut trees that are worth keeping."""
     word = "block layout" if isinstance(material, BlockMaterial) else "sheet layout"
-    found: list[Remnant] = []
     for number, layout in enumerate(layouts, start=1):
         alike: dict[tuple[float, float, float], int] = {}
         for leaf in _leaves(layout.cuts) if layout.cuts else ():
             if leaf.piece is None and worth_keeping(material, leaf.length, leaf.width, leaf.height):
                 size = (leaf.length, leaf.width, leaf.height)
                 alike[size] = alike.get(size, 0) + 1
-        found.extend(
-            Remnant(
+        for (length, width, height), count in alike.items():
+            yield Remnant(
                 source=f"{word} {number}",
                 length=length,
                 width=width,
                 height=height,
                 quantity=count * layout.repeats,
             )
-            for (length, width, height), count in alike.items()
-        )
-    return tuple(sorted(found, key=lambda r: -r.length * r.width * (r.height or 1.0)))
 
 
 def _leaves(node: CutNode) -> Iterator[CutNode]:
