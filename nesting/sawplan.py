@@ -31,7 +31,7 @@ from nesting.packing.solution import Axis
 from nesting.remnants import worth_keeping
 from nesting.sawcuts import BLOCK, MARKED, Fate, Freed, SawCut, SawPart, SawPlan, Side, Triple
 
-__all__ = ["letters", "saw_plan", "saw_plans"]
+__all__ = ["ODDMENTS", "letters", "saw_plan", "saw_plans"]
 
 STANDS = {"flat": "", "side": ", on its side", "end": ", on its end"}
 """How a slab lies in the block, after its name."""

@@ -87,6 +87,8 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
     skins = material.skins
     rims = " / ".join(measure(rim) for rim in (skins.x0, skins.x1, skins.y0, skins.y1, skins.z0, skins.z1))
     cells = [("Skin left / right / front / back / bottom / top", rims)]
+    if isinstance(material_plan.material, BlockMaterial) and material_plan.material.cut_to is not None:
+        cells.append(("Lies on", _places(layout)))
     made = header(plan, material_plan, heading, layout, pieces, cells)
     pictures = block_pictures(material, layout, pieces, paper, cutting)
     pages: list[Page] = []
@@ -100,6 +102,17 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
     if cutting is not None and layout.cuts is not None:
         pages += saw_plan_pages(cutting, material, layout.cuts, pieces, without_notices(made), paper)
     return pages
+
+
+def _places(layout: Layout) -> str:
+    """Where on which long blocks the parts of a layout lie."""
+    copies = layout.repeats // layout.stock_count
+    last = layout.stock_number + layout.stock_count - 1
+    blocks = (
+        f"block {last} at" if layout.stock_count == 1 else f"blocks {layout.stock_number} to {last}, each at"
+    )
+    more = f", {copies} behind one another" if copies > 1 else ""
+    return f"{blocks} {measure(layout.start)}{more}"
 
 
 def block_pictures(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from nesting.drawing.bar_maps import bar_pages
 from nesting.drawing.block_maps import block_pages
 from nesting.drawing.facts import header
+from nesting.drawing.long_maps import long_pages
 from nesting.drawing.paper import Page, find_paper, finished
 from nesting.drawing.pieces import is_lengths
 from nesting.drawing.roll_maps import roll_pages
@@ -47,7 +48,8 @@ def map_pages(plan: Plan, material_plan: MaterialPlan, paper: str = "A3") -> tup
         return finished(bar_pages(plan, material_plan, sheet))
     drawers = {"roll": roll_pages, "sheet": sheet_pages, "block": block_pages}
     draw = drawers[material_plan.material.kind]
-    pages = [
+    pages = long_pages(plan, material_plan, sheet)
+    pages += [
         page
         for index in range(len(material_plan.layouts))
         for page in draw(plan, material_plan, index, sheet)

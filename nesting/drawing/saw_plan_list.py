@@ -10,9 +10,10 @@ from nesting.drawing.cutlist import safe_cell
 from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import measure
 from nesting.drawing.tables import Column, Row, Table
-from nesting.model import MaterialPlan
+from nesting.longblocks import length_cuts, long_blocks
+from nesting.model import BlockMaterial, MaterialPlan
 from nesting.sawcuts import AWKWARD, Freed, SawCut, SawPlan
-from nesting.sawplan import saw_plans
+from nesting.sawplan import ODDMENTS, saw_plans
 
 __all__ = ["saw_plan_rows", "saw_plan_table", "write_saw_plan"]
 
@@ -48,6 +49,9 @@ CSV_HEADINGS = (
     "note",
 )
 
+MACHINES = {"slitter": "slitter", "vertical saw": "saw", "contour cutter": "contour"}
+"""Short names of the machines, for the page."""
+
 DUST = "only dust"
 AWKWARD_SIGN = "  !"
 """On the page, the sign for what wants a push aid; the rules beside the picture explain it."""
@@ -60,8 +64,8 @@ def saw_plan_table(plan: SawPlan, title: str) -> Table:
     rows: list[Row] = []
     for cut in plan.cuts:
         table = cut.part if cut.copies == 1 else f"{cut.part}  x {cut.copies}"
-        machine = "slitter" if cut.machine == "slitter" else "saw"
-        cells: tuple[str, ...] = (str(cut.number), machine, table, cut.face, measure(cut.measure))
+        machine = MACHINES[cut.machine]
+        cells: tuple[str, ...] = (str(cut.number), machine, table, cut.face, _measure(cut))
         if not cut.frees:
             rows.append(Row((*cells, DUST, "", "")))
         for freed in cut.frees:
@@ -70,6 +74,11 @@ def saw_plan_table(plan: SawPlan, title: str) -> Table:
             rows.append(Row((*cells, name, _size(freed), f"{freed.goes_to}{sign}")))
             cells = ("", "", "", "", "")
     return Table(title, COLUMNS, tuple(rows))
+
+
+def _measure(cut: SawCut) -> str:
+    """The measure of a cut; a cut along marked lines has none."""
+    return "" if cut.axis is None else measure(cut.measure)
 
 
 def _size(freed: Freed) -> str:
@@ -88,6 +97,7 @@ def saw_plan_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
     LayoutError
         When a layout has no tree of cuts, or refers to a piece that is not among the demands.
     """
+    yield from _length_rows(material_plan)
     by_order = saw_plans(material_plan, "order")
     for number, plan in enumerate(saw_plans(material_plan), start=1):
         for cut, ordered in zip(plan.cuts, by_order[number - 1].cuts, strict=True):
@@ -99,7 +109,7 @@ def saw_plan_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
                 cut.part,
                 str(cut.copies),
                 cut.face,
-                measure(cut.measure),
+                _measure(cut),
             )
             if not cut.frees:
                 yield (*head, DUST, *[""] * (len(CSV_HEADINGS) - len(head) - 1))
@@ -115,6 +125,35 @@ def saw_plan_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
                     told.goes_to if freed.fate == "piece" else "",
                     PUSH if _awkward(cut, freed) else "",
                 )
+
+
+def _length_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
+    """The cuts to length of long blocks, which come before all others."""
+    material = material_plan.material
+    assert isinstance(material, BlockMaterial)
+    for block in long_blocks(material, material_plan.layouts):
+        for number, cut in enumerate(length_cuts(material, block), start=1):
+            frees = "skin, left end" if cut.layout is None else f"part for layout {cut.layout + 1}"
+            yield (
+                "cut to length",
+                str(block.count),
+                str(number),
+                "vertical saw",
+                block.name,
+                "1",
+                "left end",
+                measure(cut.measure),
+                frees,
+                "skin" if cut.layout is None else "part",
+                measure(cut.length),
+                measure(material.width),
+                measure(material.height),
+                "1",
+                str(block.count),
+                ODDMENTS["skin"] if cut.layout is None else f"layout {cut.layout + 1}",
+                "",
+                "",
+            )
 
 
 def write_saw_plan(material_plan: MaterialPlan, path: Path) -> None:

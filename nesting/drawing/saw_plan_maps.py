@@ -36,7 +36,11 @@ RULES = (
     "Parts of one name are alike (x 3: there are three): cut each, or as a pile. What is “beyond” lies "
     "behind the blade.",
     "Sizes are L x W x T: length, width and thickness as in the block. Mark every part with its name.",
-    f"“Saw” is the vertical saw. At an exclamation mark use a push aid: a side is under {AWKWARD:.0f} mm.",
+    "A box with outlines is cut along the lines marked on it, once it is free: see its picture. Never with a "
+    "hot wire: polyurethane gives off poisonous fumes.",
+    "A slab “on its side” or “on its end” stands in the block: turn it before you measure it.",
+    "“Saw” is the vertical saw, “contour” the contour cutter.",
+    f"At an exclamation mark use a push aid: a side is under {AWKWARD:.0f} mm.",
 )
 
 
