@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -12,6 +13,9 @@ __all__ = ["MarkedBox", "is_straight", "marked_box", "marked_lines"]
 
 SAME = 1e-3
 """Measures closer than this are equal, mm."""
+
+BEND = 15.0
+"""A curve goes on where it turns by less than this, degrees."""
 
 LEAST_OFFCUT = 1.0
 """Offcuts smaller than this in plan, mm2, are dust."""
@@ -63,20 +67,36 @@ def marked_lines(outline: Sequence[Point], length: float, width: float) -> tuple
     """The stretches of an outline inside its box; each begins and ends at a face of the box."""
     count = len(outline)
     inner = [not _on_one_side(outline[at], outline[(at + 1) % count], length, width) for at in range(count)]
-    if all(inner):
+    # A curve that ends along a side of the box is followed to where it ends.
+    kept = [
+        inner[at]
+        or (inner[at - 1] and _bend(outline, at) < BEND)
+        or (inner[(at + 1) % count] and _bend(outline, (at + 1) % count) < BEND)
+        for at in range(count)
+    ]
+    if all(kept):
         return ((*outline, outline[0]),)
-    first = next(at for at in range(count) if not inner[at])
+    first = next(at for at in range(count) if not kept[at])
     lines: list[tuple[Point, ...]] = []
     line: list[Point] = []
     for step in range(first, first + count):
-        start, end = outline[step % count], outline[(step + 1) % count]
-        if inner[step % count]:
-            line = line or [start]
-            line.append(end)
-        if line and (not inner[step % count] or _on_a_side(end, length, width)):
+        at, after = step % count, (step + 1) % count
+        if kept[at]:
+            line = line or [outline[at]]
+            line.append(outline[after])
+        if line and (
+            not kept[after] or (_on_a_side(outline[after], length, width) and _bend(outline, after) >= BEND)
+        ):
             lines.append(tuple(line))
             line = []
     return tuple(lines)
+
+
+def _bend(outline: Sequence[Point], at: int) -> float:
+    """By how many degrees an outline turns at a corner."""
+    (x0, y0), (x1, y1), (x2, y2) = outline[at - 1], outline[at], outline[(at + 1) % len(outline)]
+    before, after = math.atan2(y1 - y0, x1 - x0), math.atan2(y2 - y1, x2 - x1)
+    return abs(math.degrees((after - before + math.pi) % (2.0 * math.pi) - math.pi))
 
 
 def is_straight(line: Sequence[Point]) -> bool:

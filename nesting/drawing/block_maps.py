@@ -20,6 +20,7 @@ from nesting.drawing.facts import header, often
 from nesting.drawing.ladder import PLAIN, Rung, draw_ladder, ladder_width
 from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, list_pages
 from nesting.drawing.lettering import shortened
+from nesting.drawing.marked_boxes import BOXES, MarkedPart, draw_marked_parts, marked_parts
 from nesting.drawing.paper import Canvas, Page, Paper, without_notices
 from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
@@ -127,10 +128,29 @@ def block_pictures(
     `cutting` is the layout's saw plan; a block without a tree of cuts has none.
     """
     if layout.cuts is None or cutting is None or is_slit_first(layout):
-        return _slit_pictures(material, block_levels(layout, material, pieces), paper, cutting)
+        slit = _slit_pictures(material, block_levels(layout, material, pieces), paper, cutting)
+        return [*slit, *_box_pictures(cutting, pieces)]
     found = block_columns(layout, pieces, cutting)
     above = _column_picture(material, found, _columns_view(material, layout.cuts, cutting), paper)
-    return [above, *_stack_pictures(material, stacks(found), paper, cutting)]
+    split = _stack_pictures(material, stacks(found), paper, cutting)
+    return [above, *split, *_box_pictures(cutting, pieces)]
+
+
+def _box_pictures(cutting: SawPlan | None, pieces: Sequence[PlacedPiece]) -> list[Picture]:
+    """The boxes that outlines are cut out of, several to a picture."""
+    parts = marked_parts(cutting, pieces) if cutting is not None else []
+    pictures: list[Picture] = []
+    for start in range(0, len(parts), BOXES):
+        some = parts[start : start + BOXES]
+
+        def draw(page: Canvas, box: Box, some: Sequence[MarkedPart] = some) -> str:
+            draw_marked_parts(page, box, some)
+            return ""
+
+        title = "Boxes: cut along the marked lines; ends of lines from the left end / from the front side"
+        shown = tuple(piece for part in some for piece, _ in part.pieces)
+        pictures.append(Picture(f"BOXES_{len(pictures) + 1}", title, draw, shown))
+    return pictures
 
 
 def _draw_pictures(page: Page, shown: Sequence[Picture], table: Table) -> tuple[Table, ...]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from nesting.drawing.facts import header
+from nesting.drawing.ladder import PLAIN
 from nesting.drawing.legend import draw_in_columns, height_in_columns, list_pages
 from nesting.drawing.paper import Page, Paper, without_notices
 from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import measure
-from nesting.drawing.scene import Layer, Text
+from nesting.drawing.scene import Anchor, Layer, Text
 from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Column, Row, Table, rows_that_fit
 from nesting.longblocks import LongBlock, kept_rest, length_cuts, long_blocks
@@ -132,7 +133,7 @@ def _draw_block(page: Page, material: BlockMaterial, block: LongBlock, high: flo
     page.rect(area(0.0, material.length), Layer.TRIM)
     for number, part in enumerate(block.parts, start=1):
         box = area(part.start, part.end)
-        page.rect(box, Layer.PIECES)
+        page.rect(box, Layer.PIECES, PLAIN)
         size = Words(measure(part.length))
         layout = f"layout {part.layout + 1}"
         choices = (
@@ -152,4 +153,6 @@ def _draw_block(page: Page, material: BlockMaterial, block: LongBlock, high: flo
     for metre in range(metres + 1):
         x = left + metre * METRE * per_mm
         page.line((x, low), (x, low - TICK * least), layer=Layer.DIMENSIONS)
-        page.centred(x, low - (TICK + 1.0) * least, f"{metre} m" if metre % 5 == 0 else str(metre), least)
+        anchor: Anchor = "start" if metre == 0 else "end" if x > page.body.right - 2.0 * least else "middle"
+        words = f"{metre} m" if metre % 5 == 0 else str(metre)
+        page.add(Text(x, low - (TICK + 1.5) * least, words, least, anchor))

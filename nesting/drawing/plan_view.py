@@ -17,6 +17,7 @@ from nesting.drawing.sketch import Box, Sketch, View, overlap, scale_steps, spre
 from nesting.model import BlockMaterial, CutNode, Point, SheetMaterial
 
 __all__ = [
+    "ALONG_STYLE",
     "LEADER",
     "PlanView",
     "cut_words",
