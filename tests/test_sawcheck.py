@@ -89,7 +89,7 @@ BREAKS: dict[str, tuple[Callable[[SawPlan], SawPlan], str]] = {
         "cut 8: frees 'sheet A', told as 970 x 730 x 100 mm, but 970 x 730 x 100.1 mm comes off",
     ),
     "a saw cut that is not counted": (
-        lambda plan: replace(plan, kerf=1.9),
+        lambda plan: replace(plan, kerfs=(1.9, 1.9, 1.9)),
         "told as .* mm, but .* comes off",
     ),
     "a skin forgotten": (

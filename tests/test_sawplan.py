@@ -56,11 +56,13 @@ def replay(plan: SawPlan) -> tuple[dict[tuple[str, str], list[Cube]], int]:
     room: dict[tuple[str, str], list[Cube]] = {}
     run: tuple[str, str] | None = None
     faces: list[int] = []
-    dust, kerf = 0, tenths(plan.kerf)
+    dust = 0
     for number, cut in enumerate(plan.cuts, start=1):
         assert cut.number == number
         assert cut.machine == ("slitter" if cut.axis == "z" else "vertical saw")
+        assert cut.axis is not None
         along = AXES[cut.axis]
+        kerf = tenths(plan.kerfs[along])
         assert FACES[cut.face] == along
         cubes = parts[cut.part]
         assert len(cubes) == cut.copies

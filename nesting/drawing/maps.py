@@ -5,6 +5,7 @@ from __future__ import annotations
 from nesting.drawing.bar_maps import bar_pages
 from nesting.drawing.block_maps import foam_pages
 from nesting.drawing.facts import header
+from nesting.drawing.long_maps import long_pages
 from nesting.drawing.paper import Page, Paper, find_paper, finished
 from nesting.drawing.pieces import is_lengths
 from nesting.drawing.roll_maps import roll_pages
@@ -57,7 +58,7 @@ def _pages(plan: Plan, material_plan: MaterialPlan, sheet: Paper, group: Groupin
     if is_lengths(material_plan):
         return bar_pages(plan, material_plan, sheet)
     if material_plan.material.kind == "block":
-        return foam_pages(plan, material_plan, sheet, group)
+        return long_pages(plan, material_plan, sheet) + foam_pages(plan, material_plan, sheet, group)
     drawers = {"roll": roll_pages, "sheet": sheet_pages}
     draw = drawers[material_plan.material.kind]
     return [
