@@ -18,7 +18,7 @@ from nesting.drawing.block_reading import (
 )
 from nesting.drawing.cuts import columns, leaves, level_cuts, remnant_leaves, saw_lines
 from nesting.drawing.facts import header, often
-from nesting.drawing.ladder import PLAIN, Rung, draw_ladder, ladder_width
+from nesting.drawing.ladder import LINE, PLAIN, Rung, draw_ladder, ladder_width
 from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, list_pages
 from nesting.drawing.lettering import shortened
 from nesting.drawing.marked_boxes import BOXES, MarkedPart, draw_marked_parts, marked_parts
@@ -327,7 +327,9 @@ def _stack_pictures(
     material: BlockMaterial, found: Sequence[Stack], paper: Paper, cutting: SawPlan
 ) -> list[Picture]:
     """The stacks, as many to a picture as stand side by side."""
-    slot = STACK_SLOT * paper.least
+    slot = max(
+        [STACK_SLOT * paper.least, *(_stack_width(material, stack, paper, cutting) for stack in found)]
+    )
     cell = (paper.width - 2.0 * paper.margin - GAP * paper.least) / CELLS
     each = max(1, int(cell / slot))
     pictures: list[Picture] = []
@@ -343,6 +345,15 @@ def _stack_pictures(
             )
         )
     return pictures
+
+
+def _stack_width(material: BlockMaterial, stack: Stack, paper: Paper, cutting: SawPlan) -> float:
+    """Room that a stack takes with its list, be it whole or with like slabs drawn together."""
+    cuts = level_cuts(cutting, f"column {stack.column.letter}")
+    rungs = _stack_rungs(material, stack.column, cuts)
+    heights = (paper.height * len(rungs), 2.0 * LINE * paper.least)
+    lists = (ladder_width(rungs, STACK_HEADINGS, height, paper.least) for height in heights)
+    return (STACK_BAR + 2.0) * paper.least + max(lists)
 
 
 def _stacks_drawer(
