@@ -13,12 +13,18 @@ from typing import NamedTuple, Protocol
 from nesting.model import Demand, Missing, OrderShare, RollMaterial, StockPiece
 from nesting.packing import Answer
 
-__all__ = ["Cut", "Product", "by_lot", "nothing_cut", "one_way_each", "products", "share_of"]
+__all__ = [
+    "Cut",
+    "Product",
+    "by_lot",
+    "nothing_cut",
+    "one_way_each",
+    "products",
+    "share_of",
+    "split_products",
+]
 
-FILL = 0.92
-"""Share of a lot's usable area that is handed out to begin with; what then finds no room goes elsewhere."""
-
-TRIES = 6
+TRIES = 8
 """How often a lot is planned, with fewer products each time, until all it was given fits."""
 
 TRY_SHARE = 0.3
@@ -64,13 +70,25 @@ def nothing_cut(demands: tuple[Demand, ...], reason: str) -> Cut:
 
 
 def products(demands: Iterable[Demand]) -> dict[Product, float]:
-    """All products, earliest due first, with the area of their pieces, m2; what no order asks for is one."""
+    """All products, earliest due first, with the area of the boxes of their pieces, m2.
+
+    What no order asks for is one product.
+    """
     areas: dict[Product, float] = {}
     for demand in demands:
         for share in _shares(demand):
-            product = Product(share.due, share.order, demand.model, demand.size)
-            areas[product] = areas.get(product, 0.0) + share.pieces * demand.panel.area
+            product = _product(demand, share)
+            areas[product] = areas.get(product, 0.0) + share.pieces * _box(demand)
     return dict(sorted(areas.items()))
+
+
+def _box(demand: Demand) -> float:
+    """Area of the box of one piece, m2."""
+    return demand.panel.length * demand.panel.width / 1e6
+
+
+def _product(demand: Demand, share: OrderShare) -> Product:
+    return Product(share.due, share.order, demand.model, demand.size)
 
 
 def _shares(demand: Demand) -> list[OrderShare]:
@@ -79,16 +97,21 @@ def _shares(demand: Demand) -> list[OrderShare]:
     return [*demand.orders, *([OrderShare(order="", due="", pieces=spare)] if spare > 0 else [])]
 
 
+def split_products(cut: Iterable[Demand], left: Iterable[Demand], roll: StockPiece) -> tuple[str, ...]:
+    """A note of the products that are only partly cut from one roll; none where all are whole."""
+    both = sorted(set(products(cut)) & set(products(left)))
+    if not both:
+        return ()
+    lot = f"lot {roll.lot}" if roll.lot else f"the lot of {roll.id}"
+    return (f"Cut from {lot}, too, what is left open of {', '.join(map(str, both))}: one lot to a product.",)
+
+
 def share_of(demands: Iterable[Demand], chosen: Iterable[Product], suffix: str = "") -> tuple[Demand, ...]:
     """The demands of some products alone; `suffix` is added to their keys."""
     wanted = set(chosen)
     found = []
     for demand in demands:
-        shares = [
-            share
-            for share in _shares(demand)
-            if Product(share.due, share.order, demand.model, demand.size) in wanted
-        ]
+        shares = [share for share in _shares(demand) if _product(demand, share) in wanted]
         if shares:
             found.append(
                 replace(
@@ -189,7 +212,7 @@ def _fill(
     cut: Cutter,
 ) -> tuple[list[Product], Cut | None]:
     """Products that are cut from one lot, and how; none if nothing fits."""
-    room = FILL * _area(pieces)
+    room = _area(pieces)
     chosen: list[Product] = []
     for product, area in waiting.items():
         if area <= room:
@@ -202,12 +225,16 @@ def _fill(
         done = cut(part, pieces, new=False, share=TRY_SHARE)
         if not done.answer.missing:
             return chosen, done
-        short = {
-            Product(share.due, share.order, demand.model, demand.size)
-            for demand in part
-            if demand.key in done.answer.missing
-            for share in _shares(demand)
-        }
-        # The latest of those that lack something makes way; twice as many with every try would be hasty.
-        chosen.remove(max(product for product in chosen if product in short))
+        out = 0.0
+        short: set[Product] = set()
+        for demand in part:
+            if demand.key in done.answer.missing:
+                out += done.answer.missing[demand.key].quantity * _box(demand)
+                short |= {_product(demand, share) for share in _shares(demand)}
+        # The latest of those that lack something make way, at least as much as found no room.
+        for product in sorted(short, reverse=True):
+            chosen.remove(product)
+            out -= waiting[product]
+            if out <= 0:
+                break
     return [], None

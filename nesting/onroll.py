@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from nesting.lots import Product, one_way_each, products
@@ -24,11 +24,11 @@ __all__ = ["Chosen", "choose", "on_roll", "problem_on"]
 TRY_SHARE = 0.1
 """Share of the budget for trying whether some pieces fit."""
 
+FULL = 1.0 + 1e-9
+"""Area of the roll beyond which nobody need try; a perfect fit is allowed for."""
+
 MOST_FILLS = 24
 """Most tries to fill what room is left."""
-
-HOPELESS = 0.995
-"""Share of the roll's area beyond which nobody need try."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,20 +63,16 @@ class _Item:
     area: float
 
 
-def problem_on(
-    material: RollMaterial, demands: Sequence[Demand], roll: StockPiece, setup: float = 0.0
-) -> Problem:
+def problem_on(material: RollMaterial, demands: Sequence[Demand], roll: StockPiece) -> Problem:
     """The problem of cutting pieces from one roll.
 
     A roll without flaws is treated as if it had no end, so that markers are found that are laid in many
-    plies; whether it is long enough is then asked of the answer. Only then does `setup`, the cost of every
-    different marker as mm of cloth, count.
+    plies; whether it is long enough is then asked of the answer.
     """
     if roll.flaws or material.process == "lengths":
         return problem_for(material, demands, (roll,), new=False)
     own = replace(material, measured_width=roll.width, width=max(material.width, roll.width))
-    problem = problem_for(replace(own, roll_length=roll.length), demands)
-    return replace(problem, setup=setup) if isinstance(problem, RollProblem) else problem
+    return problem_for(replace(own, roll_length=roll.length), demands)
 
 
 def fits_on(material: RollMaterial, answer: Answer, problem: Problem, roll: StockPiece) -> bool:
@@ -109,8 +105,6 @@ def choose(
     seed: int = 0,
     seconds: float | None = None,
     whole_beds: bool = False,
-    setup: float = 0.0,
-    watch: Callable[[int, int], None] = lambda fitting, tried: None,
 ) -> Chosen:
     """Choose what is cut from one roll, and cut it.
 
@@ -120,24 +114,20 @@ def choose(
         As for `solve`, for the final answer; each try gets a tenth.
     whole_beds
         Cut all pieces of a bed that are of this material, or none.
-    setup
-        Cost of every different marker, as mm of cloth: the more, the fewer markers and the more plies.
-    watch
-        Told how many items fit and how many were tried.
     """
     meant = tuple(demands)
     if material.one_lot:
         demands = one_way_each(demands, roll.width)
         whole_beds = True
-    chooser = _Chooser(material, tuple(demands), roll, effort, seed, seconds, setup)
+    chooser = _Chooser(material, tuple(demands), roll, effort, seed, seconds)
     misfits = chooser.misfits()
     able = tuple(demand for demand in demands if demand.key not in misfits)
     if whole_beds:
         spoilt = {(d.model, d.size) for d in demands if d.key in misfits}
         able = tuple(demand for demand in able if (demand.model, demand.size) not in spoilt)
     items = list(_items(able, whole_beds=whole_beds))
-    kept = chooser.first(items, watch)
-    kept = chooser.fill(items, kept, watch)
+    kept = chooser.first(items)
+    kept = chooser.fill(items, kept)
     answer = chooser.best(kept)
     cut = {demand.key: demand for demand in chooser.demands_of(kept)}
     able_keys = {demand.key for demand in able}
@@ -178,9 +168,7 @@ class _Chooser:
         effort: float,
         seed: int,
         seconds: float | None,
-        setup: float,
     ) -> None:
-        self.setup = setup
         self.material, self.demands, self.roll = material, demands, roll
         self.effort, self.seed, self.seconds = effort, seed, seconds
         self.stopped = False
@@ -228,7 +216,7 @@ class _Chooser:
 
     def tried(self, items: Sequence[_Item]) -> Answer | None:
         """An answer in which all the items lie on the roll; None when none was found."""
-        if self.stopped or sum(item.area for item in items) > HOPELESS * self.area:
+        if self.stopped or sum(item.area for item in items) > self.area * FULL:
             return None
         key = tuple(sorted(_total(items).items()))
         if key not in self._answers:
@@ -236,7 +224,7 @@ class _Chooser:
         return self._answers[key]
 
     def _solved(self, items: Sequence[_Item], share: float) -> Answer | None:
-        problem = problem_on(self.material, self.demands_of(items), self.roll, self.setup)
+        problem = problem_on(self.material, self.demands_of(items), self.roll)
         answer = solve(
             problem,
             time_limit=None if self.seconds is None else self.seconds * share,
@@ -246,18 +234,17 @@ class _Chooser:
         self.stopped = self.stopped or answer.stopped == "interrupted"
         return answer if fits_on(self.material, answer, problem, self.roll) else None
 
-    def first(self, items: Sequence[_Item], watch: Callable[[int, int], None]) -> list[_Item]:
+    def first(self, items: Sequence[_Item]) -> list[_Item]:
         """As many items from the beginning as the roll takes, found by halving."""
         low, high = 0, 0
         area = 0.0
         for item in items:
             area += item.area
-            if area > HOPELESS * self.area:
+            if area > self.area * FULL:
                 break
             high += 1
         probe = high
         while low < high:
-            watch(low, probe)
             if self.tried(items[:probe]) is not None:
                 low = probe
             else:
@@ -266,9 +253,7 @@ class _Chooser:
             probe = max(low + 1, math.ceil((low + 3 * high) / 4)) if high - low > 3 else (low + high + 1) // 2
         return list(items[:low])
 
-    def fill(
-        self, items: Sequence[_Item], kept: list[_Item], watch: Callable[[int, int], None]
-    ) -> list[_Item]:
+    def fill(self, items: Sequence[_Item], kept: list[_Item]) -> list[_Item]:
         """Some more items from further on, the first due first, where there is room for them."""
         tries = 0
         waiting = items[len(kept) :]
@@ -276,11 +261,10 @@ class _Chooser:
         for item in waiting:
             alike.setdefault(item.counts, []).append(item)
         for group in alike.values():
-            room = self.area * HOPELESS - sum(item.area for item in kept)
+            room = self.area * FULL - sum(item.area for item in kept)
             most = min(len(group), int(room / group[0].area))
             while most > 0 and tries < MOST_FILLS:
                 tries += 1
-                watch(len(kept), len(kept) + most)
                 if self.tried([*kept, *group[:most]]) is not None:
                     kept = [*kept, *group[:most]]
                     break

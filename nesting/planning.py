@@ -21,7 +21,7 @@ from nesting import __version__
 from nesting.catalogue import Range
 from nesting.errors import NestingError
 from nesting.issued import verify_issue
-from nesting.lots import Cut, by_lot, nothing_cut
+from nesting.lots import Cut, by_lot, nothing_cut, split_products
 from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockPiece, StockUse
 from nesting.onroll import choose, on_roll, problem_on
 from nesting.orders import OrderBook, demand_by_material
@@ -132,7 +132,6 @@ def make_marker(
     source: str,
     instead_of: str | None = None,
     whole_beds: bool = False,
-    setup: float = 0.0,
     budget: Budget | None = None,
     watch: Watch | None = None,
     today: datetime.date | None = None,
@@ -151,8 +150,6 @@ def make_marker(
         Key of the material that the pieces are meant for, where the roll is of another one.
     whole_beds
         Cut all pieces that a bed needs of this material, or none; always so where the material wants one lot.
-    setup
-        Cost of every different marker, as mm of cloth.
 
     Returns
     -------
@@ -178,11 +175,12 @@ def make_marker(
         seed=budget.seed,
         seconds=budget.seconds,
         whole_beds=whole_beds,
-        setup=setup,
     )
     answer = chosen.answer or Answer(layouts=(), value=0.0, bound=0.0, stopped="proved")
     if chosen.answer is not None:
-        verify(problem_on(material, chosen.demands, roll, setup), answer)
+        verify(problem_on(material, chosen.demands, roll), answer)
+    if material.one_lot:
+        notes += split_products(chosen.demands, [item.demand for item in chosen.open], roll)
     cut = Cut(chosen.demands, on_roll(answer, roll), (roll,), new=False)
     plan = replace(_settle(material, [cut], notes), open=chosen.open)
     watch.finished(plan)
@@ -297,6 +295,7 @@ def _settle(material: Material, cuts: Sequence[Cut], notes: tuple[str, ...]) -> 
     layouts: list[Layout] = []
     uses: list[StockUse] = []
     shelf: list[StockPiece] = []
+    saved = 0.0
     for cut in cuts:
         answer = cut.answer
         issued = issue(material, cut.demands, answer.layouts, cut.stock, new=cut.new)
@@ -311,6 +310,7 @@ def _settle(material: Material, cuts: Sequence[Cut], notes: tuple[str, ...]) -> 
         ]
         layouts += issued.layouts
         shelf += issued.shelf(cut.stock)
+        saved += issued.saved
     demands = tuple(demand for cut in cuts for demand in cut.demands)
     return MaterialPlan(
         material=material,
@@ -324,7 +324,7 @@ def _settle(material: Material, cuts: Sequence[Cut], notes: tuple[str, ...]) -> 
             demands,
             layouts,
             uses,
-            value=sum(cut.answer.value for cut in cuts),
+            value=sum(cut.answer.value for cut in cuts) - saved,
             bound=sum(cut.answer.bound for cut in cuts),
             shelf=shelf,
         ),

@@ -25,14 +25,14 @@ from nesting.packing.problem import (
 )
 from nesting.shelf import alike, as_new, width_share, worth_of
 
-__all__ = ["NEW_ROLL", "NEW_SHEET", "Stretch", "longest_marker", "problem_for", "stretches"]
+__all__ = ["NEW_ROLL", "NEW_SHEET", "Stretch", "longest_marker", "problem_for", "rate_of", "stretches"]
 
 NEW_ROLL, NEW_SHEET = "roll", "sheet"
 """Keys of new material, and of what is from the shelf but no different."""
 
-BEFORE_BUYING = 0.99
-"""What a whole roll from the shelf is reckoned at where new ones may be bought as well: it goes first if that
-takes no more than a hundredth more cloth."""
+BEFORE_BUYING = 0.97
+"""What a whole roll from the shelf is reckoned at: it goes before new ones, which must be bought, if that
+takes no more than three hundredths more cloth."""
 
 RATE = 1000.0
 """Cost of a metre of new roll: what is least is then the mm of new roll that all is worth."""
@@ -112,6 +112,12 @@ def problem_for(
     assert_never(material)
 
 
+def rate_of(piece: StockPiece, material: RollMaterial) -> float:
+    """Mm of new roll that a mm of a roll from the shelf is reckoned at."""
+    rate = width_share(piece, material) * worth_of(piece, material)
+    return rate if piece.remnant else rate * BEFORE_BUYING
+
+
 def _rolls(material: RollMaterial, stock: Sequence[StockPiece], *, new: bool) -> tuple[Roll, ...]:
     """New rolls without end, which stand for those like them on the shelf, too, and the others there."""
     rolls = [Roll(NEW_ROLL, material.usable_width, cost=RATE)] if new else []
@@ -119,9 +125,7 @@ def _rolls(material: RollMaterial, stock: Sequence[StockPiece], *, new: bool) ->
         first = pieces[0]
         if new and as_new(first, material):
             continue
-        cost = RATE * width_share(first, material) * worth_of(first, material)
-        if new and not first.remnant:
-            cost *= BEFORE_BUYING
+        cost = RATE * rate_of(first, material)
         flaws = tuple(_moved(flaw, material.end_loss) for flaw in first.flaws if flaw.x1 > material.end_loss)
         rolls.append(Roll(key, first.width, first.length, cost, len(pieces), flaws))
     return tuple(rolls)
@@ -180,7 +184,7 @@ def stretches(material: RollMaterial, stock: Sequence[StockPiece], *, new: bool)
 def _bars(material: RollMaterial, stock: Sequence[StockPiece], *, new: bool) -> tuple[Bar, ...]:
     bars = [Bar(NEW_ROLL, longest_marker(material), cost=longest_marker(material))] if new else []
     bars += [
-        Bar(part.key, part.length, part.length * worth_of(part.pieces[0], material), len(part.pieces))
+        Bar(part.key, part.length, part.length * rate_of(part.pieces[0], material), len(part.pieces))
         for part in stretches(material, stock, new=new)
     ]
     return tuple(bars)

@@ -14,7 +14,7 @@ from nesting.blocks import issue_blocks
 from nesting.model import Demand, Layout, Material, RollMaterial, SheetMaterial, StockPiece, StockUse
 from nesting.packing import Bar, LinearProblem, Piece, solve, verify
 from nesting.places import extents
-from nesting.requests import NEW_ROLL, NEW_SHEET, stretches
+from nesting.requests import NEW_ROLL, NEW_SHEET, rate_of, stretches
 from nesting.shelf import alike, as_new, own_material
 
 __all__ = ["EFFORT", "Issue", "issue"]
@@ -32,6 +32,8 @@ class Issue:
 
     layouts: tuple[Layout, ...]
     uses: tuple[StockUse, ...]
+    saved: float = 0.0
+    """What the answer's value counts more than is cut: plies for new rolls went on rests, mm of new roll."""
 
     def shelf(self, stock: Sequence[StockPiece]) -> tuple[StockPiece, ...]:
         """The pieces of the shelf that are used."""
@@ -73,15 +75,6 @@ def issue(
 # --- Rolls --------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class _Lay:
-    """So many plies of a layout as answered, one behind the other on a roll from the shelf."""
-
-    layout: Layout
-    plies: int
-    start: float
-
-
 def _issue_rolls(
     material: RollMaterial,
     demands: Sequence[Demand],
@@ -91,29 +84,132 @@ def _issue_rolls(
     new: bool,
 ) -> Issue:
     groups = alike(stock)
-    lays: dict[str, list[_Lay]] = {}
-    piece_of = {piece.id: piece for piece in stock}
-    book = _Book()
-    for layout in layouts:
-        if layout.stock_key == NEW_ROLL:
-            continue
-        rolls = groups[layout.stock_key][layout.stock_number - 1 :][: layout.stock_count]
-        for roll in rolls:
-            lay = _Lay(layout, layout.repeats // layout.stock_count, layout.start)
-            lays.setdefault(roll.id, []).append(lay)
-    uses = [
-        _laid(material, demands, piece_of[roll], sorted(on_it, key=lambda lay: lay.start), book)
-        for roll, on_it in lays.items()
-    ]
-    width = (material.usable_width, material.width)
-    fresh = [
-        (book.enter(layout, (*width, ()), layout.repeats), layout.repeats)
-        for layout in layouts
-        if layout.stock_key == NEW_ROLL
-    ]
     free = [piece for piece in stock if new and as_new(piece, material)]
-    uses += _issue_new(material, book.layouts, fresh, free)
-    return Issue(tuple(book.layouts), tuple(uses))
+    rolls = {piece.id: _Roll(material, demands, piece) for piece in stock if piece not in free}
+    for layout in sorted(layouts, key=lambda layout: layout.start):
+        if layout.stock_key != NEW_ROLL:
+            for piece in groups[layout.stock_key][layout.stock_number - 1 :][: layout.stock_count]:
+                for _ in range(layout.repeats // layout.stock_count):
+                    rolls[piece.id].lay(layout)
+    fresh = [(layout, layout.repeats) for layout in layouts if layout.stock_key == NEW_ROLL]
+    saved = 0.0
+    if new:
+        fresh, saved = _settled(material, fresh, list(rolls.values()))
+    book = _Book()
+    uses = [roll.use(book) for roll in rolls.values() if roll.plies]
+    width = (material.usable_width, material.width)
+    entered = [(book.enter(layout, (*width, ()), count), count) for layout, count in fresh]
+    uses += _issue_new(material, book.layouts, entered, free)
+    return Issue(tuple(book.layouts), tuple(uses), saved)
+
+
+def _settled(
+    material: RollMaterial, fresh: Sequence[tuple[Layout, int]], rolls: Sequence[_Roll]
+) -> tuple[list[tuple[Layout, int]], float]:
+    """Lay plies meant for new rolls on what is left of rolls from the shelf; what remains, and the saving.
+
+    The search reckons with lengths alone, and does not see that a new roll is begun for a metre. The longest
+    plies go first, each to the roll that is fullest with it.
+    """
+    left = []
+    saved = 0.0
+    for layout, plies in sorted(fresh, key=lambda pair: -pair[0].length):
+        count = plies
+        while count:
+            able = [roll for roll in rolls if roll.takes(layout)]
+            if not able:
+                break
+            best = min(able, key=lambda roll: roll.piece.length - roll.end)
+            best.lay(layout)
+            count -= 1
+            saved += (layout.length + 2 * material.end_loss) * (1.0 - rate_of(best.piece, material))
+        if count:
+            left.append((layout, count))
+    order = {id(layout): at for at, (layout, _) in enumerate(fresh)}
+    return sorted(left, key=lambda pair: order[id(pair[0])]), saved
+
+
+class _Roll:
+    """A roll from the shelf with the plies that are laid on it, each as far forward as flaws allow."""
+
+    def __init__(self, material: RollMaterial, demands: Sequence[Demand], piece: StockPiece) -> None:
+        own = own_material(material, piece)
+        assert isinstance(own, RollMaterial)
+        self.material, self.demands, self.piece, self.own = material, demands, piece, own
+        self.plies: list[tuple[Layout, float]] = []
+        self.end = 0.0
+
+    def _length(self, layout: Layout) -> float:
+        """Length that a ply takes, mm, its ends included."""
+        return layout.length + 2 * self.material.end_loss
+
+    def _start(self, layout: Layout) -> float:
+        """Where the next ply may begin, mm; between two markers lies an end of each, or at least a gap."""
+        least = self.end
+        if self.plies:
+            least += max(0.0, self.material.gap - 2 * self.material.end_loss)
+        if not self.piece.flaws:
+            return least
+        return _first_sound(self.piece, extents(self.demands, layout), self.material.end_loss, least)
+
+    def takes(self, layout: Layout) -> bool:
+        """Whether a ply meant for a new roll fits, and is no dearer here.
+
+        Cuts from edge to edge need cloth of the same width.
+        """
+        if rate_of(self.piece, self.material) > 1.0:
+            return False
+        if layout.cuts is not None and self.piece.width != self.material.usable_width:
+            return False
+        if max(box[3] for box in extents(self.demands, layout)) > self.piece.width + SAME:
+            return False
+        return self._start(layout) + self._length(layout) <= self.piece.length + SAME
+
+    def lay(self, layout: Layout) -> None:
+        """Lay one more ply."""
+        start = self._start(layout)
+        self.plies.append((layout, start))
+        self.end = start + self._length(layout)
+
+    def use(self, book: _Book) -> StockUse:
+        """The roll with its layouts written into `book`; plies alike that follow each other together."""
+        found: list[tuple[int, float]] = []
+        for layout, start in self.plies:
+            below = tuple(
+                (flaw.x0 - start, flaw.x1 - start, flaw.y0, flaw.y1)
+                for flaw in self.piece.flaws
+                if flaw.x0 < start + self._length(layout) and flaw.x1 > start
+            )
+            found.append((book.enter(layout, (self.own.usable_width, self.own.width, below), 1), start))
+        apart = max(0.0, self.material.gap - 2 * self.material.end_loss)
+        if not self.piece.flaws:
+            # Where it makes no difference to the cloth, plies of one layout lie behind each other.
+            order = sorted(at for at, _ in found)
+            found, end = [], 0.0
+            for at in order:
+                found.append((at, end))
+                end += self._length(book.layouts[at]) + apart
+        cuts: list[tuple[int, int]] = []
+        starts: list[float] = []
+        end = -1.0
+        for at, start in found:
+            if cuts and cuts[-1][0] == at and abs(start - end) < SAME:
+                cuts[-1] = (at, cuts[-1][1] + 1)
+            else:
+                cuts.append((at, 1))
+                starts.append(start)
+            end = start + self._length(book.layouts[at]) + apart
+        used = end - apart
+        # Float noise of a full roll is no overdraft.
+        rest = max(0.0, self.piece.length - used) if used - self.piece.length < SAME else -1.0
+        return StockUse(
+            name=self.piece.id,
+            cuts=tuple(cuts),
+            used=used,
+            rest=rest,
+            piece=self.piece.id,
+            starts=tuple(starts),
+        )
 
 
 class _Book:
@@ -133,71 +229,6 @@ class _Book:
         else:
             self.layouts[at] = replace(self.layouts[at], repeats=self.layouts[at].repeats + plies)
         return at
-
-
-def _laid(
-    material: RollMaterial, demands: Sequence[Demand], roll: StockPiece, lays: Sequence[_Lay], book: _Book
-) -> StockUse:
-    """One roll from the shelf with its lays moved up to each other and to the flaws, as far as they can."""
-    own = own_material(material, roll)
-    assert isinstance(own, RollMaterial)
-    found: list[tuple[int, float]] = []
-    end = 0.0
-    for lay in lays:
-        length = lay.layout.length + 2 * material.end_loss
-        boxes = extents(demands, lay.layout)
-        for _ in range(lay.plies):
-            start = _first_sound(roll, boxes, material.end_loss, end)
-            below = tuple(
-                (flaw.x0 - start, flaw.x1 - start, flaw.y0, flaw.y1)
-                for flaw in roll.flaws
-                if flaw.x0 < start + length and flaw.x1 > start
-            )
-            found.append((book.enter(lay.layout, (own.usable_width, own.width, below), 1), start))
-            # Between two markers lies an end loss of each, or at least a gap.
-            end = start + max(length, lay.layout.length + material.gap)
-    if not roll.flaws:
-        found = _sorted(found, [book.layouts[at].length for at, _ in found], material)
-    last, start = found[-1]
-    used = start + book.layouts[last].length + 2 * material.end_loss
-    return _use(roll.id, found, used, roll.length, roll.id, material, book.layouts)
-
-
-def _sorted(
-    found: Sequence[tuple[int, float]], lengths: Sequence[float], material: RollMaterial
-) -> list[tuple[int, float]]:
-    """Plies of one layout behind each other, where it makes no difference to the cloth."""
-    order = sorted(range(len(found)), key=lambda at: found[at][0])
-    placed, end = [], 0.0
-    for at in order:
-        placed.append((found[at][0], end))
-        end += max(lengths[at] + 2 * material.end_loss, lengths[at] + material.gap)
-    return placed
-
-
-def _use(
-    name: str,
-    found: Sequence[tuple[int, float]],
-    used: float,
-    length: float,
-    piece: str,
-    material: RollMaterial,
-    layouts: Sequence[Layout],
-) -> StockUse:
-    """A roll with plies of one layout that follow each other put together."""
-    cuts: list[tuple[int, int]] = []
-    starts: list[float] = []
-    end = -1.0
-    for at, start in found:
-        if cuts and cuts[-1][0] == at and abs(start - end) < SAME:
-            cuts[-1] = (at, cuts[-1][1] + 1)
-        else:
-            cuts.append((at, 1))
-            starts.append(start)
-        end = start + max(layouts[at].length + 2 * material.end_loss, layouts[at].length + material.gap)
-    # Float noise of a full roll is no overdraft.
-    rest = max(0.0, length - used) if length - used > -SAME else length - used
-    return StockUse(name=name, cuts=tuple(cuts), used=used, rest=rest, piece=piece, starts=tuple(starts))
 
 
 def _first_sound(

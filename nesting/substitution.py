@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from nesting.catalogue.fit import permitted_turns
+from nesting.errors import Finding, InputError
 from nesting.model import Demand, RollMaterial
 
 __all__ = ["in_place_of", "warnings_for"]
@@ -22,17 +23,29 @@ def in_place_of(
     -------
     tuple
         The demands; and warnings, never an approval.
+
+    Raises
+    ------
+    InputError
+        When a piece may only lie in a way that the other cloth does not allow.
     """
-    allowed = {
-        may_turn: permitted_turns(used, may_turn=may_turn and used.grain == "two-way")
-        for may_turn in (False, True)
-    }
     turned = []
     for demand in demands:
+        # A panel that may be turned on two-way cloth says so by its turns.
         may_turn = meant.grain == "two-way" and any(turn % 180.0 for turn in demand.panel.turns)
-        turns = tuple(turn for turn in demand.panel.turns if turn in allowed[may_turn])
-        turned.append(replace(demand, panel=replace(demand.panel, turns=turns or (0.0,))))
+        allowed = permitted_turns(used, may_turn=may_turn)
+        turns = tuple(turn for turn in demand.panel.turns if turn in allowed)
+        if not turns:
+            raise InputError([_no_turn(demand, used)])
+        turned.append(replace(demand, panel=replace(demand.panel, turns=turns)))
     return tuple(turned), warnings_for(meant, used)
+
+
+def _no_turn(demand: Demand, used: RollMaterial) -> Finding:
+    turns = ", ".join(f"{turn:g}" for turn in demand.panel.turns)
+    allowed = f"turns that {used.name} allows ({used.grain} cloth)"
+    remedy = "It may not be turned so on this cloth: choose another."
+    return Finding("the order", demand.key, f"turned by {turns} degrees", allowed, remedy)
 
 
 def warnings_for(meant: RollMaterial, used: RollMaterial) -> tuple[str, ...]:

@@ -47,5 +47,5 @@ def common(
 
 for command in (demo, check, panels, plan, marker, draw, report, book):
     app.command()(command)
-app.add_typer(stock)
+app.add_typer(stock, name="stock")
 app.add_typer(range_app, name="range")

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nesting.cli.options import JsonOption, LedgerOption, WhoOption
+from nesting.cli.options import JsonOption, LedgerOption, UnitsOption, WhoOption
 
 if TYPE_CHECKING:
     from nesting.model import Plan
@@ -82,12 +83,14 @@ def book(
     ] = None,
     ledger: LedgerOption = None,
     who: WhoOption = None,
+    units: UnitsOption = None,
     json: JsonOption = False,
 ) -> None:
     """Book what was really cut: stock gets shorter, rests come back to the shelf, damaged pieces stay open.
 
     Example: nesting book outputs/week/plan.json -m quilt-classic --layout 2 --plies 4 --length-used "22.4 m"
     """
+    from nesting.measures import shown_for
     from nesting.planfile import read_plan
     from nesting.stock.ledger import open_ledger
 
@@ -96,36 +99,32 @@ def book(
     if output is not None and not open_:
         raise typer.BadParameter("--output is for --open.")
     plan = read_plan(plan_file)
-    if report or open_:
-        with open_ledger(ledger, who=who) as opened:
-            (_report if report else _open)(plan, opened, output, json)
-        return
-    if undo:
-        from nesting.stock.undo import undo_last
-
-        with open_ledger(ledger, who=who) as opened:
-            _tell(undo_last(plan, opened, note), json, undone=True)
+    plan = replace(plan, workshop=plan.workshop.changed(units))
+    if layout is None:
+        act = _undo if undo else _report if report else _open
+        with shown_for(plan.workshop), open_ledger(ledger, who=who) as opened:
+            act(plan, opened, output, note, json)
         return
     from nesting.stock.booking import book as book_cut
     from nesting.stock.told import cut_from
 
-    assert layout is not None
-    cut = cut_from(
-        layout=layout,
-        material=material,
-        plies=plies,
-        length_used=length_used,
-        damaged=damaged or (),
-        not_cut=not_cut or (),
-        pieces=piece or (),
-        rests=rest or (),
-        no_rests=no_rests,
-        beyond=beyond_plan,
-        demand_only=demand_only,
-        note=note,
-    )
-    with open_ledger(ledger, who=who, create=_without_stock(plan, cut)) as opened:
-        _tell(book_cut(plan, opened, cut), json)
+    with shown_for(plan.workshop):
+        cut = cut_from(
+            layout=layout,
+            material=material,
+            plies=plies,
+            length_used=length_used,
+            damaged=damaged or (),
+            not_cut=not_cut or (),
+            pieces=piece or (),
+            rests=rest or (),
+            no_rests=no_rests,
+            beyond=beyond_plan,
+            demand_only=demand_only,
+            note=note,
+        )
+        with open_ledger(ledger, who=who, create=_without_stock(plan, cut)) as opened:
+            _tell(book_cut(plan, opened, cut), json)
 
 
 def _without_stock(plan: Plan, cut: Cut) -> bool:
@@ -136,6 +135,7 @@ def _without_stock(plan: Plan, cut: Cut) -> bool:
 
 def _tell(outcome: Outcome, json: bool, *, undone: bool = False) -> None:
     from nesting.cli.console import print_json, print_table
+    from nesting.measures import reworded
     from nesting.stock.actuals import outcome_lines, outcome_values
     from nesting.stock.views import piece_table
 
@@ -149,9 +149,17 @@ def _tell(outcome: Outcome, json: bool, *, undone: bool = False) -> None:
         print_table("Stock now", *piece_table(outcome.pieces))
     if outcome.remnants:
         print_table("Rests for the shelf: write these ids on them", *piece_table(outcome.remnants))
+    for note in outcome.notes:
+        typer.echo(reworded(note), err=True)
 
 
-def _report(plan: Plan, ledger: Ledger, _: Path | None, json: bool) -> None:
+def _undo(plan: Plan, ledger: Ledger, _: Path | None, note: str, json: bool) -> None:
+    from nesting.stock.undo import undo_last
+
+    _tell(undo_last(plan, ledger, note), json, undone=True)
+
+
+def _report(plan: Plan, ledger: Ledger, _: Path | None, __: str, json: bool) -> None:
     from nesting.cli.console import print_json, print_table
     from nesting.stock.actuals import actual_rows, actual_table, booking_table, booking_values
     from nesting.stock.booking import open_demands
@@ -169,9 +177,9 @@ def _report(plan: Plan, ledger: Ledger, _: Path | None, json: bool) -> None:
         print_table("Bookings", *booking_table(every))
 
 
-def _open(plan: Plan, ledger: Ledger, output: Path | None, json: bool) -> None:
+def _open(plan: Plan, ledger: Ledger, output: Path | None, _: str, json: bool) -> None:
     from nesting.cli.console import print_json, print_table
-    from nesting.stock.actuals import open_rows, write_open
+    from nesting.stock.actuals import open_rows, open_table, write_open
     from nesting.stock.booking import open_demands
 
     still = open_demands(plan, ledger)
@@ -187,7 +195,4 @@ def _open(plan: Plan, ledger: Ledger, output: Path | None, json: bool) -> None:
     elif not rows:
         typer.echo("Everything is cut.")
     else:
-        shown = ("order", "due", "material", "piece", "length mm", "width mm", "still to cut")
-        print_table(
-            f"{count} pieces still to cut", shown, [[str(row[name]) for name in shown] for row in rows]
-        )
+        print_table(f"{count} pieces still to cut", *open_table(rows))

@@ -115,16 +115,6 @@ def marker(
     no_reserve: Annotated[
         bool, typer.Option("--no-reserve", rich_help_panel=ROLL, help="Do not reserve the roll.")
     ] = False,
-    setup: Annotated[
-        float,
-        typer.Option(
-            min=0,
-            max=1_000_000,
-            metavar="MM",
-            help="Cost of every different marker, as mm of cloth: the more, the fewer markers and the more "
-            "plies of each. Without effect on a roll with flaws.",
-        ),
-    ] = 0.0,
     paper: PaperOption = None,
     units: UnitsOption = None,
     effort: EffortOption = DEFAULT_EFFORT,
@@ -143,6 +133,7 @@ def marker(
     from nesting.cli.console import print_json, print_table
     from nesting.cli.plan import keep_plan
     from nesting.cli.progress import watching
+    from nesting.measures import shown_amount, shown_for
     from nesting.output import check_folder
     from nesting.planning import Budget, make_marker
     from nesting.reports.summary import open_lines, summary, table
@@ -182,7 +173,6 @@ def marker(
             source=source,
             instead_of=meant,
             whole_beds=whole_beds,
-            setup=setup,
             budget=budget,
             watch=watch,
         )
@@ -194,8 +184,9 @@ def marker(
         print_json(summary(made))
     elif part.layouts:
         use = part.stock[0]
-        title = f"{made.range_name}: {use.name}, {use.used / 1e3:.2f} m used, {use.rest / 1e3:.2f} m left"
-        print_table(title, *table(made))
+        with shown_for(made.workshop):
+            used, left = (shown_amount(length / 1e3, "m", 2) for length in (use.used, use.rest))
+        print_table(f"{made.range_name}: {use.name}, {used} used, {left} left", *table(made))
         typer.echo(f"Cut maps and cut list are in {output}; print {output / 'maps.pdf'}.")
     for line in (*part.notes, *open_lines(made)):
         typer.echo(line, err=True)

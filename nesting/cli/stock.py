@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TypeAlias
 
 import typer
 
-from nesting.cli.options import JsonOption, LedgerOption, WhoOption
+from nesting.cli.options import JsonOption, LedgerOption, UnitsOption, WhoOption
 
 if TYPE_CHECKING:
     from nesting.catalogue import Range
-    from nesting.stock.records import Held
+    from nesting.stock.ledger import Ledger
+    from nesting.stock.records import Held, State
 
 __all__ = ["stock"]
 
@@ -44,6 +47,10 @@ RangeOption: TypeAlias = Annotated[
 MaterialOption: TypeAlias = Annotated[
     str | None, typer.Option("--material", "-m", help="Only this material, by its key.")
 ]
+StateOption: TypeAlias = Annotated[
+    list[StateChoice] | None,
+    typer.Option("--state", "-s", help="Pieces in this state; may be repeated. Default: what is there."),
+]
 LengthOption: TypeAlias = Annotated[
     str | None, typer.Option(help="Measured length, mm or with a unit: '48.5 m'.")
 ]
@@ -61,12 +68,11 @@ FlawsOption: TypeAlias = Annotated[
 @stock.command("list")
 def list_(
     material: MaterialOption = None,
-    state: Annotated[
-        list[StateChoice] | None,
-        typer.Option("--state", "-s", help="Pieces in this state; may be repeated. Default: what is there."),
-    ] = None,
+    state: StateOption = None,
     plan: Annotated[str | None, typer.Option(help="Only what is reserved for this plan.")] = None,
+    totals: Annotated[bool, typer.Option("--totals", help="How much there is of each material.")] = False,
     ledger: LedgerOption = None,
+    units: UnitsOption = None,
     json: JsonOption = False,
 ) -> None:
     """List the pieces that are there, or those in other states.
@@ -74,21 +80,18 @@ def list_(
     Example: nesting stock list --material quilt-classic --state free
     """
     from nesting.cli.console import print_json, print_table
-    from nesting.stock.ledger import open_ledger
-    from nesting.stock.records import STATES
-    from nesting.stock.views import piece_table, piece_values
+    from nesting.stock.views import piece_table, piece_values, total_table, total_values
 
-    chosen = [str(one) for one in state or (StateChoice.FREE, StateChoice.RESERVED)]
-    wanted = [one for one in STATES if one in chosen or StateChoice.ALL in chosen]
-    with open_ledger(ledger) as opened:
+    with _opened(ledger, units) as opened:
         if material is not None:
             material = opened.known_material(material)
-        pieces = opened.pieces(material=material, states=wanted, plan=plan)
+        pieces = opened.pieces(material=material, states=_states(state), plan=plan)
         if json:
-            print_json([piece_values(held) for held in pieces])
+            print_json(total_values(pieces) if totals else [piece_values(held) for held in pieces])
             return
         count = f"{len(pieces)} piece" + ("s" if len(pieces) != 1 else "")
-        print_table(f"Stock in {opened.store.name}: {count}", *piece_table(pieces))
+        table = total_table(pieces) if totals else piece_table(pieces)
+        print_table(f"Stock in {opened.store.name}: {count}", *table)
 
 
 @stock.command("take-in")
@@ -113,13 +116,15 @@ def take_in(
     range_file: RangeOption = None,
     ledger: LedgerOption = None,
     who: WhoOption = None,
+    units: UnitsOption = None,
     json: JsonOption = False,
 ) -> None:
     """Put pieces on the shelf: one, several alike, or a whole list. Begins a ledger where there is none.
 
     Example: nesting stock take-in --range range.toml -m quilt-classic --length "48.5 m" --width 2190 --lot 7
     """
-    from nesting.stock.ledger import open_ledger
+    from nesting.measures import shown_for
+    from nesting.stock.ledger import remembered
     from nesting.stock.listfile import listed_from, read_listed
 
     values = {
@@ -138,11 +143,15 @@ def take_in(
         given = [f"--{name}" for name, value in values.items() if value is not None]
         if given or remnant or quantity != 1:
             raise typer.BadParameter(f"give either --from or single values ({', '.join(given) or '...'}).")
-        listed = read_listed(file, range_)
-    else:
-        listed = listed_from({**values, "quantity": quantity, "remnant": remnant}, range_)
-    with open_ledger(ledger, who=who, create=True) as opened:
-        taken = opened.take_in(listed, file=str(file) if file else "", why=why)
+    with shown_for(remembered(ledger)):
+        if file is not None:
+            listed = read_listed(file, range_)
+        else:
+            listed = listed_from({**values, "quantity": quantity, "remnant": remnant}, range_)
+    with _opened(ledger, units, who=who, create=True, range_=range_) as opened:
+        name = str(file) if file else ""
+        workshop = range_.workshop if range_ else None
+        taken = opened.take_in(listed, file=name, why=why, workshop=workshop)
         _tell(f"Taken in, {opened.store.name}", taken, json=json)
 
 
@@ -164,6 +173,7 @@ def correct(
     range_file: RangeOption = None,
     ledger: LedgerOption = None,
     who: WhoOption = None,
+    units: UnitsOption = None,
     json: JsonOption = False,
 ) -> None:
     """Put right what the ledger says of a piece, and say why.
@@ -171,11 +181,10 @@ def correct(
     Example: nesting stock correct R-0001 --width 2185 --why "measured at both ends"
     """
     from nesting.stock.correction import correction_from
-    from nesting.stock.ledger import open_ledger
 
     values = {"length": length, "width": width, "height": height, "lot": lot, "flaws": flaws, "place": place}
-    correction = correction_from(values, remnant=remnant)
-    with open_ledger(ledger, who=who) as opened:
+    with _opened(ledger, units, who=who) as opened:
+        correction = correction_from(values, remnant=remnant)
         held = opened.correct(id_, correction, why, range_=_range(range_file))
         _tell("Corrected", [held], json=json)
         if held.plan and not json:
@@ -188,15 +197,15 @@ def write_off(
     why: WhyOption,
     ledger: LedgerOption = None,
     who: WhoOption = None,
+    units: UnitsOption = None,
     json: JsonOption = False,
 ) -> None:
     """Take a piece off the shelf that is spoilt, lost, sold or given away, and say why.
 
     Example: nesting stock write-off R-0007 --why "water damage"
     """
-    from nesting.stock.ledger import open_ledger
 
-    with open_ledger(ledger, who=who) as opened:
+    with _opened(ledger, units, who=who) as opened:
         _tell("Written off", [opened.write_off(id_, why)], json=json)
 
 
@@ -209,19 +218,19 @@ def use(
     why: WhyOption = "",
     ledger: LedgerOption = None,
     who: WhoOption = None,
+    units: UnitsOption = None,
     json: JsonOption = False,
 ) -> None:
     """Use a piece, or a length of a roll, for something that no plan asked for.
 
     Example: nesting stock use R-0001 --length "1.2 m" --why "sample for a customer"
     """
-    from nesting.stock.ledger import open_ledger
     from nesting.stock.measures import named_length
 
     if (length is None) == (not whole):
         raise typer.BadParameter("say either --length or --all.")
-    cut = None if length is None else named_length("length", length)
-    with open_ledger(ledger, who=who) as opened:
+    with _opened(ledger, units, who=who) as opened:
+        cut = None if length is None else named_length("length", length)
         held = opened.use(id_, length=cut, least=named_length("least", least, zero=True), why=why)
         _tell("Used", [held], json=json)
 
@@ -232,15 +241,15 @@ def reserve(
     plan: Annotated[str, typer.Option(help="Number of the plan, as printed on its maps.")],
     ledger: LedgerOption = None,
     who: WhoOption = None,
+    units: UnitsOption = None,
     json: JsonOption = False,
 ) -> None:
     """Keep pieces for a plan: no other plan gets them.
 
     Example: nesting stock reserve R-0001 R-0002 --plan 3f9a11c2
     """
-    from nesting.stock.ledger import open_ledger
 
-    with open_ledger(ledger, who=who) as opened:
+    with _opened(ledger, units, who=who) as opened:
         _tell("Reserved", opened.reserve(ids, plan), json=json)
 
 
@@ -251,72 +260,100 @@ def release(
     why: WhyOption = "",
     ledger: LedgerOption = None,
     who: WhoOption = None,
+    units: UnitsOption = None,
     json: JsonOption = False,
 ) -> None:
     """Let other plans have pieces again.
 
     Example: nesting stock release --plan 3f9a11c2
     """
-    from nesting.stock.ledger import open_ledger
 
     if not ids and plan is None:
         raise typer.BadParameter("say which: ids, or --plan.")
-    with open_ledger(ledger, who=who) as opened:
+    with _opened(ledger, units, who=who) as opened:
         _tell("Released", opened.release(ids or (), plan=plan, why=why), json=json)
 
 
 @stock.command()
-def show(id_: IdArgument, ledger: LedgerOption = None, json: JsonOption = False) -> None:
+def show(
+    id_: IdArgument, ledger: LedgerOption = None, units: UnitsOption = None, json: JsonOption = False
+) -> None:
     """Show a piece and everything that happened to it.
 
     Example: nesting stock show R-0001
     """
     from nesting.cli.console import print_json, print_table
-    from nesting.stock.ledger import open_ledger
     from nesting.stock.views import entry_values, history_table, piece_table, piece_values
 
-    with open_ledger(ledger) as opened:
+    with _opened(ledger, units) as opened:
         entries = opened.history(id_)
         found = opened.pieces(ids=[id_])
-    if json:
-        print_json(
-            {
-                "piece": piece_values(found[0]) if found else None,
-                "history": [entry_values(entry) for entry in entries],
-            }
-        )
-        return
-    if found:
-        print_table(found[0].id, *piece_table(found))
-    else:
-        typer.echo(f"{entries[0].piece} is not in the ledger any more.")
-    print_table("What happened to it", *history_table(entries))
+        if json:
+            print_json(
+                {
+                    "piece": piece_values(found[0]) if found else None,
+                    "history": [entry_values(entry) for entry in entries],
+                }
+            )
+            return
+        if found:
+            print_table(found[0].id, *piece_table(found))
+        else:
+            typer.echo(f"{entries[0].piece} is not in the ledger any more.")
+        print_table("What happened to it", *history_table(entries))
 
 
 @stock.command()
 def export(
     output: Annotated[Path, typer.Option("--output", "-o", metavar="FILE", help="CSV file to write.")],
     material: MaterialOption = None,
+    state: StateOption = None,
     ledger: LedgerOption = None,
+    units: UnitsOption = None,
     json: JsonOption = False,
 ) -> None:
     """Write what is there as CSV, which take-in and planning read.
 
-    Example: nesting stock export -o stock.csv
+    Example: nesting stock export --state free -o stock.csv
     """
     from nesting.cli.console import print_json
-    from nesting.stock.ledger import open_ledger
     from nesting.stock.views import write_stock_list
 
-    with open_ledger(ledger) as opened:
+    with _opened(ledger, units) as opened:
         if material is not None:
             material = opened.known_material(material)
-        pieces = opened.pieces(material=material, states=("free", "reserved"))
+        pieces = opened.pieces(material=material, states=_states(state))
     write_stock_list(pieces, output)
     if json:
         print_json({"file": output, "pieces": len(pieces)})
     else:
         typer.echo(f"{len(pieces)} pieces written to {output}.")
+
+
+@contextmanager
+def _opened(
+    where: str | None,
+    units: str | None,
+    *,
+    who: str | None = None,
+    create: bool = False,
+    range_: Range | None = None,
+) -> Iterator[Ledger]:
+    """The ledger, with measures written as its people read them."""
+    from nesting.measures import shown_for
+    from nesting.stock.ledger import open_ledger
+
+    with open_ledger(where, who=who, create=create) as opened:
+        workshop = range_.workshop if range_ else opened.workshop()
+        with shown_for(workshop.changed(units)):
+            yield opened
+
+
+def _states(chosen: list[StateChoice] | None) -> list[State]:
+    from nesting.stock.records import STATES
+
+    wanted = [str(one) for one in chosen or (StateChoice.FREE, StateChoice.RESERVED)]
+    return [one for one in STATES if one in wanted or StateChoice.ALL in wanted]
 
 
 def _range(path: Path | None) -> Range | None:

@@ -113,7 +113,7 @@ def _stock_cells(material: Material, layout: Layout, *, long: bool = False) -> l
             ("Marker length", with_unit(layout.length)),
             ("Lay length with ends", with_unit(ends)),
             ("Plies in all / lays", f"{layout.repeats} / {len(lays(layout.repeats, material.ply_limit))}"),
-            ("Cloth to spread", shown_amount(layout.repeats * ends / 1000.0, "m", 2)),
+            ("Cloth to spread", shown_amount(layout.repeats * ends / 1e3, "m", 2)),
         ]
     if isinstance(material, BlockMaterial):
         return _block_cells(material, layout, long)

@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nesting.blocks import layout_block
-from nesting.drawing.pieces import is_lengths, measure
+from nesting.drawing.pieces import is_lengths
+from nesting.measures import amount, fixed, measure, shown_amount, unit
 from nesting.model import BlockMaterial, Material, MaterialPlan, RollMaterial, StockPiece, StockUse
 from nesting.shelf import from_shelf, own_material
 
@@ -82,7 +83,7 @@ def seen_flaws(material_plan: MaterialPlan, index: int) -> tuple[SeenFlaw, ...]:
         if flaw.x0 - first >= length + material.end_loss or flaw.x1 - first <= -material.end_loss:
             continue
         top = lay.piece.width if flaw.y1 is None else min(flaw.y1, lay.piece.width)
-        on_roll = f"{_metres(flaw.x0)}-{_metres(flaw.x1)} m" if alone else ""
+        on_roll = f"{_along(flaw.x0)}-{_metres(flaw.x1)}" if alone else ""
         name = f"F{len(found) + 1}"
         found.append(SeenFlaw(name, flaw.x0 - first, flaw.x1 - first, flaw.y0, top, on_roll))
     return tuple(found)
@@ -96,8 +97,8 @@ def flaw_lines(flaws: tuple[SeenFlaw, ...], length: float, width: float) -> tupl
     for flaw in flaws:
         across = "across the whole width"
         if flaw.y0 > 0 or flaw.y1 < width:
-            across = f"{measure(flaw.y0)}-{measure(flaw.y1)} mm across"
-        here = f"here {measure(max(0.0, flaw.x0))}-{measure(min(length, flaw.x1))} mm"
+            across = f"{measure(flaw.y0)}-{measure(flaw.y1)} {unit()} across"
+        here = f"here {measure(max(0.0, flaw.x0))}-{measure(min(length, flaw.x1))} {unit()}"
         if flaw.x1 <= SAME or flaw.x0 >= length - SAME:
             here = "just before the marker" if flaw.x1 <= SAME else "just behind the marker"
         where = f"{flaw.on_roll} of the roll, " if flaw.on_roll else ""
@@ -127,7 +128,7 @@ def _line(material_plan: MaterialPlan, index: int, lay: _Lay) -> str:
         return f"From {lay.use.name}{_about(lay.piece)}."
     name = lay.use.name if lay.piece else f"new {lay.use.name}"
     if is_lengths(material_plan):
-        start = "" if lay.start is None else f", from {_metres(lay.start)} m"
+        start = "" if lay.start is None else f", from {_metres(lay.start)}"
         return f"From {name}{_about(lay.piece)}{start}."
     plies = f"{lay.plies} {'ply' if lay.plies == 1 else 'plies'}"
     if lay.start is None:
@@ -135,7 +136,7 @@ def _line(material_plan: MaterialPlan, index: int, lay: _Lay) -> str:
     layout = material_plan.layouts[index]
     step = max(layout.length + 2 * material.end_loss, layout.length + material.gap)
     end = lay.start + (lay.plies - 1) * step + layout.length + 2 * material.end_loss
-    span = f"from {_metres(lay.start)} m to {_metres(end)} m"
+    span = f"from {_metres(lay.start)} to {_metres(end)}"
     return f"Lay {plies} from {name}{_about(lay.piece)}: {span} of the roll, ends included."
 
 
@@ -146,22 +147,29 @@ def _about(piece: StockPiece | None) -> str:
     facts = [f"lot {piece.lot}"] if piece.lot else []
     facts += [f"at {piece.place}"] if piece.place else []
     facts += ["a rest"] if piece.remnant else []
-    length = f"{_metres(piece.length)} m" if piece.length >= 10_000 else measure(piece.length)
+    length = _metres(piece.length) if piece.length >= 10_000 else measure(piece.length)
     high = f", {measure(piece.height)} high" if piece.height else ""
     facts.append(f"{measure(piece.width)} wide, {length} long{high}")
     return f" ({', '.join(facts)})"
 
 
 def stock_words(material_plan: MaterialPlan, index: int) -> str:
-    """The same for a cell of a list: ``"R-2 from 12.62 m x2; roll 1 from 0.00 m"``."""
+    """The same for a cell of a list: ``"R-2 from 12.62 m x2; new roll 1 from 0.00 m"``."""
     if not material_plan.shelf:
         return ""
     words = []
     for lay in _lays(material_plan, index):
-        start = "" if lay.start is None else f" from {_metres(lay.start)} m"
-        words.append(f"{lay.use.name}{start}{f' x{lay.plies}' if lay.plies > 1 else ''}")
+        start = "" if lay.start is None else f" from {_metres(lay.start)}"
+        name = lay.use.name if lay.piece else f"new {lay.use.name}"
+        words.append(f"{name}{start}{f' x{lay.plies}' if lay.plies > 1 else ''}")
     return "; ".join(words)
 
 
+def _along(length: float) -> str:
+    """A place along a roll without its unit."""
+    return fixed(amount(length / 1e3, "m")[0], 2)
+
+
 def _metres(length: float) -> str:
-    return f"{length / 1000.0:.2f}"
+    """A place along a roll: ``"12.62 m"``."""
+    return shown_amount(length / 1e3, "m", 2)

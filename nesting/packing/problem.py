@@ -166,8 +166,8 @@ class SheetProblem:
             rim = float(self.trim)
             object.__setattr__(self, "trim", Trim(rim, rim, rim, rim))
 
-    def rims(self, sheet: Sheet) -> Trim:
-        """The trims of one of the sheets."""
+    def rims_of(self, sheet: Sheet) -> Trim:
+        """The trims of a sheet: its own, or those of the problem."""
         assert isinstance(self.trim, Trim)
         return self.trim if sheet.trim is None else sheet.trim
 

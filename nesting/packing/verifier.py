@@ -153,7 +153,7 @@ def _room(problem: Problem, layout: Layout, where: str) -> Room:
         return Room((skins.x0, skins.y0, skins.z0), (item.length - skins.x1, *across))
     assert isinstance(problem, SheetProblem) and isinstance(item, Sheet)
     rim = problem.trim if item.trim is None else item.trim
-    assert isinstance(rim, Trim)
+    assert isinstance(rim, Trim)  # a number has become a Trim when the problem was made
     return Room((rim.x0, rim.y0, 0.0), (item.length - rim.x1, item.width - rim.y1, 0.0))
 
 

@@ -20,11 +20,12 @@ SAME = 1e-6
 class RollShare:
     """What becomes of one roll; lengths in m, areas in m2.
 
-    All that is taken from it is ``used + short_end``: markers, ends of plies, and what is skipped between
-    them, of which some is kept.
+    All that is taken from it is ``used - kept + short_end``: markers, ends of plies, what is skipped between
+    them, and the end.
     """
 
     used: float
+    """Where the last ply ends."""
     short_end: float
     """The rest of the roll, where it is too short to keep."""
     width: float

@@ -140,9 +140,9 @@ def _roll_account(
 ) -> Figures:
     placed = _placed(demands, layouts, solid=False)
     marker = sum(roll.markers * roll.usable for roll in rolls)
-    taken = [(roll, roll.used + roll.short_end) for roll in rolls]
+    # Sound stretches between flaws go back on the shelf, as roll ends do.
+    taken = [(roll, roll.used - roll.kept + roll.short_end) for roll in rolls]
     consumed = sum(length * roll.width for roll, length in taken)
-    kept = sum(roll.kept * roll.width for roll in rolls)
     kerf = sum(_kerf(layout.cuts) * layout.repeats for layout in layouts if layout.cuts) / 1e6
     flawed = sum(roll.flaws_in_markers for roll in rolls)
     flaws_skipped = sum(roll.flaws_skipped for roll in rolls)
@@ -164,7 +164,7 @@ def _roll_account(
         consumed=consumed,
         pieces=placed.pieces,
         losses=losses,
-        remnants=kept,
+        remnants=0.0,
         efficiency=placed.pieces / marker if marker else 0.0,
         utilisation=placed.pieces / consumed if consumed else 0.0,
         bound=bound,
@@ -406,7 +406,7 @@ def _roll_remnants(
         if roll.rest >= material.min_remnant:
             yield Remnant(source=roll.name, length=roll.rest, width=width)
         for low, high in sound_stretches(material, demands, layouts, roll, piece):
-            source = f"{roll.name}, from {low / 1e3:.2f} m to {high / 1e3:.2f} m"
+            source = f"{roll.name}, from {low:.0f} mm to {high:.0f} mm"
             yield Remnant(source=source, length=high - low, width=width)
 
 

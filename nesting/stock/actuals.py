@@ -8,12 +8,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from nesting.measures import delimiter, list_cell, measure, shown_amount, unit, with_unit
 from nesting.model import Demand, MaterialPlan, Plan, RollMaterial
-from nesting.reading.units import show
 from nesting.stock.booking import Outcome
 from nesting.stock.bookings import Booking
-from nesting.stock.measures import plain_mm
-from nesting.stock.plies import ply_length
+from nesting.stock.plies import counted, ply_length
 from nesting.stock.views import local_time, piece_values
 
 __all__ = [
@@ -21,7 +20,9 @@ __all__ = [
     "actual_table",
     "booking_table",
     "booking_values",
+    "open_cells",
     "open_rows",
+    "open_table",
     "outcome_lines",
     "outcome_values",
     "write_open",
@@ -109,9 +110,9 @@ def actual_table(rows: Sequence[dict[str, Any]], *, touched_only: bool) -> tuple
                 row["material"],
                 "all" if row["layout"] is None else str(row["layout"]),
                 f"{row['plies cut']} of {row['plies planned']}",
-                f"{row['length planned mm'] / 1e3:.2f} m" if roll else "",
-                f"{row['length used mm'] / 1e3:.2f} m" if roll else "",
-                f"{over / 1e3:+.2f} m" if over else "",
+                _metres(row["length planned mm"]) if roll else "",
+                _metres(row["length used mm"]) if roll else "",
+                ("+" if over > 0 else "") + _metres(over) if over else "",
                 str(row["pieces good"]),
                 str(row["pieces damaged"] or ""),
                 str(row["pieces not cut"] or ""),
@@ -120,6 +121,10 @@ def actual_table(rows: Sequence[dict[str, Any]], *, touched_only: bool) -> tuple
             ]
         )
     return headings, cells
+
+
+def _metres(length: float) -> str:
+    return shown_amount(length / 1e3, "m", 2)
 
 
 def booking_values(booking: Booking) -> dict[str, Any]:
@@ -164,7 +169,7 @@ def booking_table(bookings: Sequence[Booking]) -> tuple[list[str], list[list[str
             str(booking.layout),
             str(booking.plies),
             booking.piece,
-            f"{booking.length_used / 1e3:.2f} m" if booking.planned_length else "",
+            _metres(booking.length_used) if booking.planned_length else "",
             "; ".join(f"{one.key} x{one.damaged}" for one in booking.pieces if one.damaged),
             "; ".join(filter(None, (booking.note, _undone(booking)))),
         ]
@@ -182,11 +187,8 @@ def outcome_values(outcome: Outcome) -> dict[str, Any]:
         "bookings": [booking_values(booking) for booking in outcome.bookings],
         "stock": [piece_values(held) for held in outcome.pieces],
         "remnants": [piece_values(held) for held in outcome.remnants],
+        "notes": list(outcome.notes),
     }
-
-
-COUNTED = {"roll": ("ply", "plies"), "sheet": ("sheet", "sheets"), "block": ("block", "blocks")}
-"""What is counted of a layout, one and several."""
 
 
 def outcome_lines(outcome: Outcome) -> list[str]:
@@ -196,13 +198,11 @@ def outcome_lines(outcome: Outcome) -> list[str]:
     damaged: Counter[str] = Counter()
     not_cut: Counter[str] = Counter()
     for booking in outcome.bookings:
-        one, more = COUNTED[outcome.kind]
-        line = f"Layout {booking.layout} of {booking.material}: {booking.plies} "
-        line += one if booking.plies == 1 else more
+        line = f"Layout {booking.layout} of {booking.material}: {counted(outcome.kind, booking.plies)}"
         if booking.planned_length:
-            line += f", {show(booking.length_used)} mm"
+            line += f", {with_unit(booking.length_used)}"
             if abs(booking.length_used - booking.planned_length) >= 0.05:
-                line += f" (planned {show(booking.planned_length)} mm)"
+                line += f" (planned {with_unit(booking.planned_length)})"
         lines.append(line + (f" of {booking.piece}." if booking.piece else "; stock is not changed."))
         for pieces in booking.pieces:
             good[pieces.key] += pieces.good
@@ -253,14 +253,35 @@ def open_rows(still: dict[str, tuple[Demand, ...]]) -> list[dict[str, Any]]:
                     material,
                     panel.code,
                     panel.name,
-                    plain_mm(panel.length),
-                    plain_mm(panel.width),
-                    plain_mm(panel.thickness) if panel.thickness else "",
+                    panel.length,
+                    panel.width,
+                    panel.thickness,
                     pieces,
                     demand.key,
                 )
                 rows.append(dict(zip(OPEN_HEADINGS, values, strict=True)))
     return sorted(rows, key=lambda row: (not row["due"], row["due"]))
+
+
+def open_cells(rows: Sequence[dict[str, Any]]) -> tuple[list[str], list[list[Any]]]:
+    """Headings and cells of what is still to be cut, as the workshop writes measures."""
+    headings = [heading.replace(" mm", f" {unit()}") for heading in OPEN_HEADINGS]
+    cells = [
+        [
+            list_cell(measure(value)) if heading.endswith(" mm") and value is not None else value
+            for heading, value in row.items()
+        ]
+        for row in rows
+    ]
+    return headings, cells
+
+
+def open_table(rows: Sequence[dict[str, Any]]) -> tuple[list[str], list[list[str]]]:
+    """The same for the screen, with the columns that tell pieces apart."""
+    headings, cells = open_cells(rows)
+    shown = [OPEN_HEADINGS.index(name) for name in ("order", "due", "material", "piece")]
+    shown += [OPEN_HEADINGS.index(name) for name in ("length mm", "width mm", "still to cut")]
+    return [headings[at] for at in shown], [[str(row[at]) for at in shown] for row in cells]
 
 
 def write_open(still: dict[str, tuple[Demand, ...]], path: Path) -> None:
@@ -275,7 +296,8 @@ def write_open(still: dict[str, tuple[Demand, ...]], path: Path) -> None:
     from nesting.files import whole_file
 
     with whole_file(path) as part, part.open("w", encoding="utf-8-sig", newline="") as stream:
-        writer = csv.writer(stream)
-        writer.writerow(OPEN_HEADINGS)
-        for row in open_rows(still):
-            writer.writerow([safe_cell(cell) for cell in row.values()])
+        headings, cells = open_cells(open_rows(still))
+        writer = csv.writer(stream, delimiter=delimiter())
+        writer.writerow(headings)
+        for row in cells:
+            writer.writerow([safe_cell(cell) for cell in row])

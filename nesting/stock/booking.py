@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from sqlalchemy import select
-
 from nesting.model import Demand, Layout, MaterialPlan, OrderShare, Plan, RollMaterial
-from nesting.reading.findings import listed, near
+from nesting.reading.findings import listed
 from nesting.reading.units import show
 from nesting.stock import tables
 from nesting.stock.bookings import Booking, booked_plies, bookings_of, consumed, good_pieces, load
+from nesting.stock.fates import Cut, Fates
 from nesting.stock.fitting import check_sizes
 from nesting.stock.ledger import Ledger
+from nesting.stock.measures import show_flaws
 from nesting.stock.plies import (
     Share,
-    contents,
+    counted,
     find_layout,
     find_part,
     plan_number,
@@ -38,59 +38,19 @@ STRETCH = 0.02
 """Share by which cloth may measure shorter than its markers; our own choice, for cloth that gives."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cut:
-    """What the person at the table says of a cut.
-
-    Parameters
-    ----------
-    layout
-        Number of the layout, from 1, as it is printed.
-    material
-        Key or name; None where the plan has but one.
-    plies
-        How many plies, sheets or blocks; None: all that are not booked yet.
-    length_used
-        Length of roll that was really used, mm, ends included; None: as planned.
-    damaged, not_cut
-        Pieces that were spoilt, or left uncut, by the key of their demand or the code of their panel.
-    pieces
-        Ids in the ledger: the roll, or each of the sheets or blocks; empty: as planned.
-    rests
-        Length, width and height, mm, of the rests of the sheet or block that go back to the shelf; None:
-        those of the plan that are worth keeping.
-    beyond
-        Whether more plies than planned may be booked.
-    demand_only
-        Whether the pieces of stock that the plan names are left alone, because they are not in the ledger.
-    note
-        A remark.
-    """
-
-    layout: int
-    material: str | None = None
-    plies: int | None = None
-    length_used: float | None = None
-    damaged: Mapping[str, int] | None = None
-    not_cut: Mapping[str, int] | None = None
-    pieces: tuple[str, ...] = ()
-    rests: tuple[tuple[float, float, float], ...] | None = None
-    beyond: bool = False
-    demand_only: bool = False
-    note: str = ""
-
-
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """What a booking, or undoing one, changed: the pieces of stock as they are now, and new remnants.
 
-    `kind` is that of the material: ``"roll"``, ``"sheet"`` or ``"block"``.
+    `kind` is that of the material: ``"roll"``, ``"sheet"`` or ``"block"``. `notes` are sentences for the
+    person at the table, about what may have been overlooked.
     """
 
     kind: str
     bookings: tuple[Booking, ...]
     pieces: tuple[Held, ...]
     remnants: tuple[Held, ...]
+    notes: tuple[str, ...] = ()
 
 
 def book(plan: Plan, ledger: Ledger, cut: Cut) -> Outcome:
@@ -115,11 +75,15 @@ def book(plan: Plan, ledger: Ledger, cut: Cut) -> Outcome:
         booked = booked_plies(before, part.material.key)
         plies = _plies(part, cut, layout, sum(n for (at, _), n in booked.items() if at == cut.layout))
         portions = _portions(part, cut, layout, plies, booked, consumed(before))
+        _check_known(work, cut, portions)
+        _check_rests(part, cut, portions)
+        work.kept_for(number, part.material.key)  # locked first, as they may be released in the end
         there = {held.id.casefold(): held for held in work.take_there(p.piece for p in portions if p.piece)}
-        fates = _Fates(layout, plies, cut)
+        fates = Fates(layout, plies, cut)
         batch = 0
         changed: dict[str, Held] = {}
         remnants: list[Held] = []
+        notes: list[str] = []
         for portion in portions:
             held = there.get(portion.piece.casefold())
             used = portion.planned if cut.length_used is None else cut.length_used
@@ -129,19 +93,20 @@ def book(plan: Plan, ledger: Ledger, cut: Cut) -> Outcome:
             if held is None:
                 continue
             _check_piece(held, part, number)
+            notes += _notes(held, part, used)
             if isinstance(part.material, RollMaterial):
                 kept_for = number if unbooked(part, booked, id_) else ""
                 least = part.material.min_remnant
                 changed[id_] = work.cut_off(held, used, least=least, kept_for=kept_for)
             else:
                 changed[id_] = work.use_up(held)
-                rests = ply_rests(part, layout) if cut.rests is None else cut.rests
-                remnants += [_remnant(work, held, rest) for rest in rests]
-        for held in _kept(work, number, part):
+            rests = ply_rests(part, layout) if cut.rests is None else cut.rests
+            remnants += [_remnant(work, held, rest, used) for rest in rests]
+        for held in work.kept_for(number, part.material.key):
             if not unbooked(part, booked, held.id):
                 changed[held.id] = work.release(held)
         made = tuple(booking for booking in load(work.connection, number) if booking.batch == batch)
-    return Outcome(part.material.kind, made, tuple(changed.values()), tuple(remnants))
+    return Outcome(part.material.kind, made, tuple(changed.values()), tuple(remnants), tuple(notes))
 
 
 def _plies(part: MaterialPlan, cut: Cut, layout: Layout, done: int) -> int:
@@ -154,15 +119,15 @@ def _plies(part: MaterialPlan, cut: Cut, layout: Layout, done: int) -> int:
     what = f"Layout {cut.layout} of {part.material.name}"
     if plies < 1 and cut.plies is None:
         raise StockError(
-            f"{what}: all {layout.repeats} plies are booked. If more were cut, say how many with --plies and "
-            "add --beyond-plan; if the last booking was wrong, undo it with --undo."
+            f"{what}: all {counted(part.material.kind, layout.repeats)} are booked. If more were cut, say "
+            "how many with --plies and add --beyond-plan; if the last booking was wrong, undo it with --undo."
         )
     if plies < 1:
-        raise StockError(f"{what}: {plies} plies cannot be booked; say 1 or more.")
+        raise StockError(f"{what}: {counted(part.material.kind, plies)} cannot be booked; say 1 or more.")
     if plies > left and not cut.beyond:
         raise StockError(
-            f"{what}: {plies} plies are more than the {max(0, left)} that are not booked yet. "
-            "If they were really cut, add --beyond-plan."
+            f"{what}: {counted(part.material.kind, plies)} would be more than the {max(0, left)} not booked "
+            "yet. If they were really cut, add --beyond-plan."
         )
     return plies
 
@@ -179,8 +144,6 @@ def _portions(
     roll = isinstance(part.material, RollMaterial)
     if cut.length_used is not None:
         _check_length(part, cut, plies, ply_length(part, layout))
-    if cut.rests is not None and cut.rests and (roll or plies != 1):
-        raise StockError("Rests can be told of one sheet or block at a time: book each by itself.")
     if not cut.pieces:
         if cut.demand_only:
             return (Share("", plies, plies * ply_length(part, layout)),)
@@ -198,13 +161,25 @@ def _portions(
     if roll and len(cut.pieces) > 1:
         raise StockError("Book each roll by itself: name one piece, and its plies.")
     if not roll and len(cut.pieces) != plies:
-        raise StockError(f"{plies} plies need {plies} pieces; {len(cut.pieces)} are named.")
+        raise StockError(
+            f"{counted(part.material.kind, plies)} need a piece each; {len(cut.pieces)} are named."
+        )
     if not roll:
         return tuple(Share(piece, 1, 0.0) for piece in cut.pieces)
     (piece,) = cut.pieces
     known = {use.piece.casefold(): use.piece for use in part.stock if use.piece}
     piece = known.get(piece.casefold(), piece)
     return (Share(piece, plies, planned_length(part, cut.layout, plies, piece, booked, used)),)
+
+
+def _check_rests(part: MaterialPlan, cut: Cut, portions: Sequence[Share]) -> None:
+    """Refuse rests of which nobody could say what they were cut from."""
+    one = len(portions) == 1 and (portions[0].plies == 1 or isinstance(part.material, RollMaterial))
+    if cut.rests and not (one and portions[0].piece):
+        raise StockError(
+            "Rests can be told of one piece of the ledger at a time: book each roll, sheet or block "
+            "by itself, with --piece."
+        )
 
 
 def _check_length(part: MaterialPlan, cut: Cut, plies: int, each: float) -> None:
@@ -214,60 +189,21 @@ def _check_length(part: MaterialPlan, cut: Cut, plies: int, each: float) -> None
     least = plies * (each - 2 * part.material.end_loss)
     if cut.length_used < least * (1 - STRETCH) and not cut.not_cut:
         raise StockError(
-            f"{plies} plies of layout {cut.layout} are {show(least)} mm long without their ends; "
-            f"{show(cut.length_used)} mm do not hold them. If something was left uncut, say so with "
-            "--not-cut."
+            f"{counted(part.material.kind, plies)} of layout {cut.layout} take {show(least)} mm without the "
+            f"ends; {show(cut.length_used)} mm do not hold them. If some was left uncut, add --not-cut."
         )
 
 
-class _Fates:
-    """Hands out what was damaged or not cut over the portions of a booking."""
-
-    def __init__(self, layout: Layout, plies: int, cut: Cut) -> None:
-        self.per_ply = contents(layout)
-        self.damaged = self._by_key(cut.damaged or {}, "damaged")
-        self.not_cut = self._by_key(cut.not_cut or {}, "not cut")
-        for key, count in (self.damaged + self.not_cut).items():
-            if count > self.per_ply[key] * plies:
-                raise StockError(
-                    f"{count} pieces of {key!r} cannot be damaged or not cut: {plies} plies of layout "
-                    f"{cut.layout} hold {self.per_ply[key] * plies}."
-                )
-
-    def _by_key(self, counts: Mapping[str, int], what: str) -> Counter[str]:
-        found: Counter[str] = Counter()
-        for text, count in counts.items():
-            if count < 1:
-                raise StockError(f"{text!r}: {count} pieces {what}; say 1 or more.")
-            found[self._key(text)] += count
-        return found
-
-    def _key(self, text: str) -> str:
-        """The demand that is meant: its key, or its beginning where only one key begins so."""
-        wanted = text.casefold().strip()
-        for key in self.per_ply:
-            if key.casefold() == wanted:
-                return key
-        begun = [key for key in self.per_ply if key.casefold().startswith(f"{wanted} ")]
-        if len(begun) == 1:
-            return begun[0]
-        hint = f"It could be {listed(begun)}: write which." if begun else near(text, self.per_ply)
+def _check_known(work: Work, cut: Cut, portions: Sequence[Share]) -> None:
+    """Refuse to book on pieces of the plan that the ledger never had; a stock list may have named them."""
+    ids = [portion.piece for portion in portions if portion.piece]
+    known = work.taken(ids)
+    unknown = [id_ for id_ in ids if id_.casefold() not in known]
+    if unknown and not cut.pieces:
         raise StockError(
-            f"The layout has no piece {text!r}. {hint}" + ("" if begun else f"It has {listed(self.per_ply)}.")
+            f"The plan was made for {listed(unknown)}, which the ledger does not have. Say with --piece what "
+            "was cut, or add --demand-only to book the pieces and leave stock alone."
         )
-
-    def take(self, plies: int) -> list[dict[str, object]]:
-        """Rows of the table of booked pieces for the next plies, without the number of the booking."""
-        rows: list[dict[str, object]] = []
-        for key, count in self.per_ply.items():
-            planned = count * plies
-            damaged = min(planned, self.damaged[key])
-            not_cut = min(planned - damaged, self.not_cut[key])
-            self.damaged[key] -= damaged
-            self.not_cut[key] -= not_cut
-            good = planned - damaged - not_cut
-            rows.append({"key": key, "planned": planned, "good": good, "damaged": damaged})
-        return rows
 
 
 def _write(
@@ -293,7 +229,7 @@ def _write(
         "piece": piece,
         "at": work.at,
         "who": work.who,
-        "note": cut.note[:400],
+        "note": work.why,
     }
     key = work.connection.execute(table.insert().values(**values)).inserted_primary_key
     assert key is not None
@@ -316,31 +252,40 @@ def _check_piece(held: Held, part: MaterialPlan, plan: str) -> None:
         raise reserved_for_another(held)
 
 
-def _remnant(work: Work, parent: Held, size: tuple[float, float, float]) -> Held:
-    """A rest with an id of its own; it must have been in its parent."""
-    inside = (parent.piece.length, parent.piece.width, parent.piece.height)
+def _notes(held: Held, part: MaterialPlan, used: float) -> list[str]:
+    """What should be looked at when a roll was taken that the plan does not know."""
+    material = part.material
+    if not isinstance(material, RollMaterial) or any(use.piece == held.id for use in part.stock):
+        return []
+    notes = []
+    if held.piece.width < material.usable_width - SLACK:
+        notes.append(
+            f"{held.id} is {show(held.piece.width)} mm wide, but this layout is planned for "
+            f"{show(material.usable_width)} mm: see that no piece is short, or book it as damaged."
+        )
+    flaws = tuple(flaw for flaw in held.piece.flaws if flaw.x0 < used)
+    if flaws:
+        notes.append(
+            f"{held.id} had flaws in what was cut ({show_flaws(flaws)} from its beginning): book pieces "
+            "that lay on them as damaged, and say the length that was really used."
+        )
+    return notes
+
+
+def _remnant(work: Work, parent: Held, size: tuple[float, float, float], used: float) -> Held:
+    """A rest with an id of its own; it must have been in its parent, or in what was used of a roll (mm)."""
+    inside = (used if parent.kind == "roll" else parent.piece.length, parent.piece.width, parent.piece.height)
     for own, most in zip(sorted(size), sorted(inside), strict=True):
         if own > most + SLACK:
             raise StockError(
                 f"A rest of {' x '.join(show(side) for side in size if side)} mm does not come out of "
-                f"{parent.id}, which is {' x '.join(show(side) for side in inside if side)} mm."
+                f"{parent.id}, of which {' x '.join(show(side) for side in inside if side)} mm were cut."
             )
     made = work.add_remnant(parent, *size)
     faults = [f"{fault.field}: {fault.allowed}" for fault in check_sizes(made.piece, made.kind)]
     if faults:
         raise StockError(f"No such rest can be: {'; '.join(faults)}.")
     return made
-
-
-def _kept(work: Work, plan: str, part: MaterialPlan) -> list[Held]:
-    """What is still reserved for a plan, of one material."""
-    kept, pieces = tables.reservations, tables.pieces
-    query = (
-        select(kept.c.piece)
-        .join(pieces, pieces.c.id == kept.c.piece)
-        .where(kept.c.plan == plan, pieces.c.material == part.material.key)
-    )
-    return work.take(work.connection.execute(query).scalars().all())
 
 
 def still_to_cut(plan: Plan, ledger: Ledger) -> dict[str, dict[str, int]]:

@@ -21,6 +21,9 @@ MAX_ROLL = 2_000_000.0
 OVERSIZE = 1.05
 """Sheets and blocks may measure so much more than the range says. Our own choice: foam blocks come some
 per cent over, and a slipped digit is far more."""
+UNDERSIZE = 0.5
+"""New pieces are at least so much of what the range says, but for the length of rolls: less is a rest, or a
+number in another unit."""
 OVERLENGTH = 5.0
 """Rolls may be so many times as long as the range says: makers wind what is asked for, but not tenfold."""
 
@@ -93,6 +96,14 @@ def check_sizes(piece: StockPiece, kind: str, material: Material | None = None) 
 
 
 def _check_against(piece: StockPiece, material: Material) -> Iterator[Fault]:
+    sides = {RollMaterial: ("width",), SheetMaterial: ("length", "width")}.get(
+        type(material), ("length", "width", "height")
+    )
+    for side in sides:
+        real, least = getattr(piece, side), UNDERSIZE * nominal(material, side)
+        if real < least and not piece.remnant:
+            allowed = f"at least {show(least)} mm for a new piece of {material.key!r}"
+            yield Fault(side, real, allowed, "Look for a wrong unit, or say that it is a remnant.")
     if isinstance(material, RollMaterial):
         if piece.width > material.width:
             allowed = f"at most the width of {material.key!r}, {show(material.width)} mm"
@@ -109,7 +120,6 @@ def _check_against(piece: StockPiece, material: Material) -> Iterator[Fault]:
             for side in ("length", "width", "height")
         }
         material = replace(material, **largest)
-    sides = ["length", "width"] if isinstance(material, SheetMaterial) else ["length", "width", "height"]
     # A rest may have been turned, so its longer side is held against the longer one.
     plan = sorted((piece.length, piece.width)), sorted((material.length, material.width))
     turned = all(real <= OVERSIZE * most for real, most in zip(*plan, strict=True))

@@ -10,7 +10,8 @@ from sqlalchemy import select
 
 from nesting.catalogue import Range
 from nesting.errors import Finding, InputError
-from nesting.model import StockPiece
+from nesting.measures import MACHINES
+from nesting.model import StockPiece, Workshop
 from nesting.reading.findings import Findings, listed, near
 from nesting.stock import tables
 from nesting.stock.correction import Correction
@@ -20,12 +21,21 @@ from nesting.stock.records import STATES, Entry, Held, State, from_row, from_sna
 from nesting.stock.store import StockError, Store, open_store
 from nesting.stock.work import Work, reserved_for_another
 
-__all__ = ["Ledger", "free_stock", "open_ledger"]
+__all__ = ["Ledger", "free_stock", "open_ledger", "remembered"]
 
 
 def open_ledger(where: str | None = None, *, who: str | None = None, create: bool = False) -> Ledger:
     """Open a ledger; see `nesting.stock.store.open_store`."""
     return Ledger(open_store(where, who=who, create=create))
+
+
+def remembered(where: str | None = None) -> Workshop:
+    """How the people of a ledger read measures; in mm where there is none yet."""
+    try:
+        with open_ledger(where) as ledger:
+            return ledger.workshop()
+    except StockError:
+        return MACHINES
 
 
 def free_stock(ledger: Ledger, material: str | None = None) -> tuple[StockPiece, ...]:
@@ -58,6 +68,24 @@ class Ledger:
         """A transaction in which several things are done together."""
         with self.store.writing() as connection:
             yield Work(connection, self.store.who, plan=plan, why=why)
+
+    # How its people read
+
+    def workshop(self) -> Workshop:
+        """How measures are written for its people: as the last range said with which stock was taken in."""
+        about = tables.about.c
+        with self.store.reading() as connection:
+            known = {row.key: row.value for row in connection.execute(select(about.key, about.value))}
+        units, decimal = known.get("units"), known.get("decimal")
+        workshop = Workshop(decimal="," if decimal == "," else ".")
+        return workshop.changed("inch") if units == "inch" else workshop
+
+    def _remember(self, work: Work, workshop: Workshop) -> None:
+        about = tables.about
+        values = {"units": workshop.units, "decimal": workshop.decimal}
+        work.connection.execute(about.delete().where(about.c.key.in_(values)))
+        rows = [{"key": key, "value": value} for key, value in values.items()]
+        work.connection.execute(about.insert(), rows)
 
     # What is there
 
@@ -154,7 +182,7 @@ class Ledger:
     # What people do
 
     def take_in(
-        self, new: Sequence[ListedPiece], *, file: str = "", why: str = "", source: str = ""
+        self, new: Sequence[ListedPiece], *, file: str = "", why: str = "", workshop: Workshop | None = None
     ) -> tuple[Held, ...]:
         """Put pieces on the shelf: all of them, or none when one cannot be.
 
@@ -166,8 +194,8 @@ class Ledger:
             Name of the list, for messages; empty when the pieces do not come from a file.
         why
             A remark for the history.
-        source
-            Id of the piece that they were cut from.
+        workshop
+            How measures are to be written from now on; None leaves it as it is.
 
         Raises
         ------
@@ -183,13 +211,15 @@ class Ledger:
                     remedy = "Give it another id; 'nesting stock correct' changes the piece that is there."
                     findings.add(place, one.piece.id, "an id that is not in the ledger yet", remedy)
             findings.stop_if_any()
+            if workshop is not None:
+                self._remember(work, workshop)
             added = []
             # The named ones first, so that no made-up id gets in their way.
             for one in sorted(new, key=lambda one: not one.named):
                 piece = one.piece
                 if not one.named:
                     piece = replace(piece, id=work.next_id(one.kind, remnant=piece.remnant))
-                added.append((one, work.add(Held(piece=piece, kind=one.kind, source=source), "taken in")))
+                added.append((one, work.add(Held(piece=piece, kind=one.kind), "taken in")))
         places = {id(one): at for at, one in enumerate(new)}
         return tuple(held for _, held in sorted(added, key=lambda pair: places[id(pair[0])]))
 
@@ -206,13 +236,13 @@ class Ledger:
         Raises
         ------
         InputError
-            When the new sizes or flaws cannot be true.
+            When the new sizes or flaws cannot be true, or the range does not know the material.
         """
         _needed(why, "a correction")
         with self.work(why=why) as work:
             (held,) = work.take_there([id_])
             after = held.with_piece(**correction.changes())
-            material = range_.materials.get(held.piece.material) if range_ else None
+            material = range_.find_material(held.piece.material) if range_ else None
             faults = list(check_sizes(after.piece, held.kind, material))
             if faults:
                 name = f"piece {held.id}"
@@ -244,10 +274,10 @@ class Ledger:
     def release(self, ids: Iterable[str] = (), *, plan: str | None = None, why: str = "") -> tuple[Held, ...]:
         """Let others have pieces again: these, and all that are kept for `plan`."""
         with self.work(plan=plan or "", why=why) as work:
-            kept = tables.reservations
-            more = work.connection.execute(select(kept.c.piece).where(kept.c.plan == plan)).scalars().all()
-            found = work.take_there(dict.fromkeys([*ids, *more]))
-            return tuple(work.release(held) for held in found if held.state == "reserved")
+            found = {held.id: held for held in work.take_there(ids)}
+            if plan is not None:
+                found |= {held.id: held for held in work.kept_for(plan)}
+            return tuple(work.release(held) for held in found.values() if held.state == "reserved")
 
     def use(
         self, id_: str, *, length: float | None = None, least: float = 0.0, why: str = "", plan: str = ""
@@ -266,12 +296,11 @@ class Ledger:
         with self.work(plan=plan, why=why) as work:
             (held,) = work.take_there([id_])
             if held.plan and held.plan != plan:
-                work.reserve(held, plan)  # says whose it is
-            if length is None:
-                used = work.use_up(held)
-            else:
-                used = work.cut_off(held, length, least=least, kept_for=held.plan)
-        return used
+                raise reserved_for_another(held)
+            if length is None and held.kind != "roll":
+                return work.use_up(held)
+            cut = held.piece.length if length is None else length
+            return work.cut_off(held, cut, least=least, kept_for=held.plan)
 
     def make_remnant(
         self, id_: str, *, length: float, width: float, height: float = 0.0, why: str = ""

@@ -5,11 +5,13 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass, replace
 from datetime import date
 
 from nesting.catalogue import Range
 from nesting.errors import InputError
+from nesting.measures import shown_for
 from nesting.model import Flaw, Material, SheetMaterial, StockPiece
 from nesting.reading.cells import cell_text, read_number
 from nesting.reading.findings import Findings, listed
@@ -55,9 +57,9 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     ),
     "material": ("material key", "material name", "cloth", "fabric", "foam", "article", "item", "quality"),
     "kind": ("material kind", "type"),
-    "length": ("measured length", "roll length", "length mm"),
-    "width": ("measured width", "usable width", "least usable width", "cuttable width", "width mm"),
-    "height": ("measured height", "thickness", "height mm", "thickness mm"),
+    "length": ("measured length", "roll length"),
+    "width": ("measured width", "usable width", "least usable width", "cuttable width"),
+    "height": ("measured height", "thickness"),
     "quantity": ("qty", "pcs", "pieces", "units", "count", "number of pieces"),
     "remnant": ("rest", "offcut", "remnant or whole"),
     "lot": ("lot no", "lot number", "dye lot", "batch", "batch no", "batch number", "shade"),
@@ -70,12 +72,13 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
             ("width", ("usable width", "cuttable width")),
             ("height", ("thickness",)),
         )
-        for unit in ("cm", "m", "in", "ft")
+        for unit in MM_PER_UNIT
     },
 }
 """The columns of a stock list and what else they may be called; all but the material may be absent.
 
-A heading with a unit, such as ``Length (m)``, sets the unit of bare numbers below it.
+A heading with a unit, such as ``Length (m)``, sets the unit of bare numbers below it; see `read_length` for
+others.
 """
 
 
@@ -135,7 +138,8 @@ def read_listed(path: str | os.PathLike[str], range_: Range | None = None) -> tu
         _check_sides(rows[0], range_, findings)
     findings.stop_if_any()
     reader = _Reader(range_, findings)
-    pieces = tuple(piece for row in rows for piece in reader.pieces(row))
+    with _reading(range_):
+        pieces = tuple(piece for row in rows for piece in reader.pieces(row))
     findings.stop_if_any()
     return pieces
 
@@ -157,18 +161,24 @@ def listed_from(values: Mapping[str, Cell], range_: Range | None = None) -> tupl
     """
     findings = Findings("take-in")
     cells = {**dict.fromkeys(("material", "length", "width")), **values}
-    pieces = tuple(_Reader(range_, findings).pieces(Row(0, cells)))
+    with _reading(range_):
+        pieces = tuple(_Reader(range_, findings).pieces(Row(0, cells)))
     findings.stop_if_any()
     return pieces
+
+
+def _reading(range_: Range | None) -> AbstractContextManager[None]:
+    """Bare numbers are read as the people of the range mean them, or those that are known already."""
+    return shown_for(range_.workshop) if range_ else nullcontext()
 
 
 def _at(row: Row, column: str) -> str:
     return f"row {row.number}, {column}" if row.number else f"--{column}"
 
 
-def _side_columns(row: Row, side: str) -> list[tuple[str, str]]:
+def _side_columns(row: Row, side: str) -> list[tuple[str, str | None]]:
     """Columns that give a side, with the unit of bare numbers in them."""
-    columns = [(side, "mm")] + [(f"{side} {unit}", unit) for unit in MM_PER_UNIT]
+    columns = [(side, None), *((f"{side} {unit}", unit) for unit in MM_PER_UNIT)]
     return [(column, unit) for column, unit in columns if column in row.cells]
 
 
@@ -204,6 +214,10 @@ class _Reader:
         place = self._words(row, "place", MAX_TEXT) or ""
         flaws = self._flaws(row)
         kind = self._kind(row, material, sizes)
+        if self.range is None or remnant:
+            for side in ("length", "width"):
+                if sizes[side] is None:
+                    self.findings.add(_at(row, side), None, "a measured length above 0", "Measure it.")
         id_ = given or f"row {row.number}"
         ids = [id_] if quantity == 1 else [f"{id_}-{at}" for at in range(1, quantity + 1)]
         faulty = len(self.findings) > before
@@ -290,6 +304,7 @@ class _Reader:
         return kind
 
     def _side(self, row: Row, side: str) -> float | None:
+        """A measured side, mm; None when it is blank, 0 when something is wrong with it."""
         for column, unit in _side_columns(row, side):
             cell = row.cells[column]
             if cell is None:
@@ -298,11 +313,11 @@ class _Reader:
             try:
                 length = read_length(cell, unit)
             except ValueError as error:
-                self.findings.add(place, cell, f"a length in {unit}, or with its unit", str(error))
-                return None
+                self.findings.add(place, cell, f"a length in {unit or 'mm'}, or with its unit", str(error))
+                return 0.0
             if length < 0 or (length == 0 and side != "height"):
                 self.findings.add(place, cell, "a length above 0", "Measure it, or take the row out.")
-                return None
+                return 0.0
             return length
         return None
 

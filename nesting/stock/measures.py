@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from nesting.errors import Finding, InputError, ProblemError
+from nesting.measures import unit as shown_unit
 from nesting.model import Flaw
 from nesting.reading.cells import read_number
 from nesting.reading.units import MM_PER_UNIT, LengthError, to_mm
@@ -26,7 +27,7 @@ _SPAN = re.compile(
 )
 
 
-def read_length(value: object, unit: str = "mm") -> float:
+def read_length(value: object, unit: str | None = None) -> float:
     """A measured length in mm, from a number or text.
 
     Besides what `to_mm` takes, a single comma may be a decimal comma (``"12,5 m"``).
@@ -36,7 +37,8 @@ def read_length(value: object, unit: str = "mm") -> float:
     value
         As in a cell.
     unit
-        Unit of a bare number, a key of `MM_PER_UNIT`.
+        Unit of a bare number, a key of `MM_PER_UNIT`. None: mm, but where people read inches a bare number
+        is refused, since they would mean inches.
 
     Raises
     ------
@@ -48,6 +50,10 @@ def read_length(value: object, unit: str = "mm") -> float:
     >>> read_length("12,5 m"), read_length("2 150"), read_length("54 in"), read_length(41.2, "m")
     (12500.0, 2150.0, 1371.6, 41200.0)
     """
+    bare = not (isinstance(value, str) and re.search("[a-z]", value))
+    if unit is None and bare and shown_unit() == "in" and value not in (0, "0"):
+        raise ValueError(f'Write the unit: "{value} in" or "{value} mm".')
+    unit = unit or "mm"
     if isinstance(value, str):
         text = value.strip()
         written = _WITH_UNIT.fullmatch(text)
@@ -102,6 +108,8 @@ def parse_flaws(text: str) -> tuple[Flaw, ...]:
         spans = re.split(r"[x\u00d7X]", part)
         if len(spans) > 2:
             raise ValueError(f"{part.strip()!r}: write one flaw as {FLAW_EXAMPLE.split('; ')[1]!r}.")
+        if len(spans) == 2 and _has_unit(spans[1]) and not _has_unit(spans[0]):
+            raise ValueError(f"{part.strip()!r}: write the unit after both spans, or after neither (mm).")
         x0, x1 = _span(spans[0])
         y0, y1 = _span(spans[1]) if len(spans) == 2 else (0.0, None)
         try:
@@ -109,6 +117,10 @@ def parse_flaws(text: str) -> tuple[Flaw, ...]:
         except ProblemError:
             raise ValueError(f"{part.strip()!r}: a flaw must end beyond its start.") from None
     return tuple(flaws)
+
+
+def _has_unit(text: str) -> bool:
+    return re.search("[a-z]", text) is not None
 
 
 def _span(text: str) -> tuple[float, float]:
@@ -127,16 +139,16 @@ def _span(text: str) -> tuple[float, float]:
 
 
 def show_flaws(flaws: tuple[Flaw, ...]) -> str:
-    """Flaws as `parse_flaws` reads them, in mm.
+    """Flaws as `parse_flaws` reads them in every workshop, in mm.
 
     Examples
     --------
     >>> show_flaws((Flaw(12500, 12600.5), Flaw(20000, 20300, 0, 400)))
-    '12500-12600.5; 20000-20300 x 0-400'
+    '12500-12600.5 mm; 20000-20300 mm x 0-400 mm'
     """
     return "; ".join(
-        f"{plain_mm(flaw.x0)}-{plain_mm(flaw.x1)}"
-        + ("" if flaw.y1 is None else f" x {plain_mm(flaw.y0)}-{plain_mm(flaw.y1)}")
+        f"{plain_mm(flaw.x0)}-{plain_mm(flaw.x1)} mm"
+        + ("" if flaw.y1 is None else f" x {plain_mm(flaw.y0)}-{plain_mm(flaw.y1)} mm")
         for flaw in flaws
     )
 

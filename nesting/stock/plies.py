@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from nesting.measures import MACHINES
 from nesting.model import Layout, MaterialPlan, Plan, RollMaterial
 from nesting.reading.findings import listed, near
 from nesting.reports.statistics import remnants_of
@@ -15,6 +16,7 @@ from nesting.stock.store import StockError
 __all__ = [
     "Share",
     "contents",
+    "counted",
     "find_layout",
     "find_part",
     "plan_number",
@@ -31,7 +33,10 @@ Booked = Mapping[tuple[int, str], int]
 
 def plan_number(plan: Plan) -> str:
     """The number of a plan; of one that was made before plans had numbers, as it would be now."""
-    return plan.number or hashlib.sha256(repr(plan).encode()).hexdigest()[:8]
+    if plan.number:
+        return plan.number
+    content = repr(replace(plan, workshop=MACHINES))  # how maps are written does not come into it
+    return hashlib.sha256(content.encode()).hexdigest()[:8]
 
 
 def find_part(plan: Plan, material: str | None) -> MaterialPlan:
@@ -82,6 +87,15 @@ def ply_length(part: MaterialPlan, layout: Layout) -> float:
             for placement in layout.placements
         )
     return length + 2 * material.end_loss
+
+
+COUNTED = {"roll": ("ply", "plies"), "sheet": ("sheet", "sheets"), "block": ("block", "blocks")}
+"""What is counted of a layout, one and several, by kind of material."""
+
+
+def counted(kind: str, number: int) -> str:
+    """How often a layout is cut: ``"1 ply"``, ``"4 sheets"``."""
+    return f"{number} {COUNTED[kind][number != 1]}"
 
 
 def contents(layout: Layout) -> Counter[str]:

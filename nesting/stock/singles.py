@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from nesting.catalogue import Range
 from nesting.errors import Finding, InputError
@@ -16,6 +18,9 @@ from nesting.reading.findings import listed, near
 from nesting.reading.units import LengthError, show
 from nesting.stock.measures import FLAW_EXAMPLE, parse_flaws, read_length
 from nesting.stock.shelves import is_ledger, stock_of
+
+if TYPE_CHECKING:
+    from nesting.stock.bookings import Booking
 
 __all__ = ["UNLISTED", "find_roll", "roll_of_size", "wanted_of"]
 
@@ -147,23 +152,48 @@ def wanted_of(
 def _open_rest(file: Path, material: str, where: str) -> tuple[Demand, ...]:
     """What is still to be cut of a material of a saved plan: what it left open, and what bookings lack.
 
-    As long as nothing is booked of a plan that left pieces open, what it does cut is taken to be on its way.
+    What a plan that left pieces open does cut, and is not yet booked, is taken to be on its way: it must not
+    be planned twice. Of a plan that meant to cut all, whatever is not booked is still to be cut.
     """
     from nesting.planfile import read_plan
     from nesting.stock.booking import open_demands
+    from nesting.stock.bookings import bookings_of
     from nesting.stock.ledger import open_ledger
+    from nesting.stock.plies import contents, plan_number
 
     plan = read_plan(file)
-    left = [item.demand for part in plan.materials if part.material.key == material for item in part.open]
+    bookings: tuple[Booking, ...] = ()
+    waiting = open_demands(plan, None).get(material, ())
     if is_ledger(where) and ("://" in where or Path(where).exists()):
         with open_ledger(where) as ledger:
+            bookings = bookings_of(ledger, plan_number(plan))
             waiting = open_demands(plan, ledger).get(material, ())
-    else:
-        waiting = open_demands(plan, None).get(material, ())
-    planned = [d for part in plan.materials if part.material.key == material for d in part.demands]
-    if left and sum(d.quantity for d in waiting) == sum(d.quantity for d in planned):
-        waiting = ()
-    return _added((*waiting, *left))
+    left: list[Demand] = []
+    on_its_way: Counter[str] = Counter()
+    for part in plan.materials:
+        if part.material.key != material or not part.open:
+            continue
+        left += [item.demand for item in part.open]
+        done: Counter[int] = Counter()
+        for booking in bookings:
+            done[booking.layout] += booking.plies if booking.material == material else 0
+        for number, layout in enumerate(part.layouts, start=1):
+            for key, count in contents(layout).items():
+                on_its_way[key] += count * max(0, layout.repeats - done[number])
+    rest = [_less(demand, on_its_way[demand.key]) for demand in waiting]
+    return _added([*(demand for demand in rest if demand.quantity), *left])
+
+
+def _less(demand: Demand, met: int) -> Demand:
+    """A demand without so many pieces, which are for the orders that are due first."""
+    quantity = max(0, demand.quantity - met)
+    orders = []
+    for share in sorted(demand.orders, key=lambda share: share.due):
+        given = min(met, share.pieces)
+        met -= given
+        if given < share.pieces:
+            orders.append(replace(share, pieces=share.pieces - given))
+    return replace(demand, quantity=quantity, orders=tuple(orders))
 
 
 def _added(demands: Sequence[Demand]) -> tuple[Demand, ...]:

@@ -20,13 +20,17 @@ from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError, SQLAl
 
 from nesting import __version__
 from nesting.errors import NestingError
+from nesting.measures import reworded
 from nesting.stock import tables
 
-__all__ = ["DEFAULT_FILE", "StockError", "Store", "now", "open_store", "where_is"]
+__all__ = ["DEFAULT_FILE", "StockError", "Store", "now", "open_store", "tidy", "where_is"]
 
 DEFAULT_FILE = "stock.db"
 PLACE_VARIABLE = "NESTING_LEDGER"
 WHO_VARIABLE = "NESTING_WHO"
+
+MAX_WHO = 80
+"""Most characters of a name."""
 
 PATIENCE = 20.0
 """Seconds to wait for others who are writing."""
@@ -37,7 +41,13 @@ _CREATION_LOCK = 0x6E657374
 
 
 class StockError(NestingError):
-    """The ledger cannot be used, or what is asked of it cannot be true."""
+    """The ledger cannot be used, or what is asked of it cannot be true.
+
+    The sentence speaks of millimetres; where the workshop reads inches, they are put before them.
+    """
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__(reworded(sentence))
 
 
 def where_is(given: str | None) -> str:
@@ -57,7 +67,12 @@ def _who(given: str | None) -> str:
             name = getpass.getuser()
         except (OSError, KeyError, ImportError):  # no such user in the system's list
             name = "unknown"
-    return name[:80]
+    return tidy(name, MAX_WHO) or "unknown"
+
+
+def tidy(text: str, most: int) -> str:
+    """Text on one line, without what cannot be printed, cut off after so many characters."""
+    return " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())[:most]
 
 
 class Store:
@@ -241,9 +256,7 @@ def _in_words(name: str, error: SQLAlchemyError) -> StockError:
     if any(word in low for word in ("database is locked", "lock timeout", "deadlock", "could not serialize")):
         return StockError(f"{name} is in use by others. Nothing was changed: try again in a moment.")
     if "unique" in low or "duplicate key" in low:
-        return StockError(
-            f"Somebody else has just used the same id in {name}. Nothing was changed: try again."
-        )
+        return StockError(f"Somebody else just used the same id in {name}. Nothing was changed: try again.")
     if "readonly" in low or "unable to open" in low or "permission denied" in low:
         return StockError(f"{name} cannot be written or opened ({said}). Ask for access, or choose another.")
     if "disk is full" in low or "disk i/o" in low:

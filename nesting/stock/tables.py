@@ -130,7 +130,7 @@ booked_pieces = Table(
     "stock_booked_pieces",
     metadata,
     Column("booking", ForeignKey("stock_bookings.number"), primary_key=True),
-    Column("key", String(300), primary_key=True),  # key of the demand
+    Column("key", Text, primary_key=True),  # key of the demand
     Column("planned", Integer, nullable=False),
     Column("good", Integer, nullable=False),
     Column("damaged", Integer, nullable=False),

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from nesting.errors import InputError
 from nesting.reading.findings import Findings
-from nesting.stock.booking import Cut
+from nesting.stock.fates import Cut
 from nesting.stock.measures import named_length, read_length
 
 __all__ = ["cut_from"]

@@ -8,36 +8,48 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from nesting.measures import measure, reworded, shown_amount, unit, with_unit
 from nesting.model import Flaw
-from nesting.reading.units import show
 from nesting.stock.measures import plain_mm, show_flaws
-from nesting.stock.records import Entry, Held
+from nesting.stock.records import DONE, Entry, Held
 
 __all__ = [
     "entry_values",
+    "flaws_shown",
     "history_table",
     "local_time",
     "piece_table",
     "piece_values",
     "sizes",
+    "total_table",
+    "total_values",
     "write_stock_list",
 ]
 
 
 def sizes(held: Held) -> str:
-    """The measured sizes as people say them: rolls in metres, the rest in mm.
+    """The measured sizes as people say them: the length of rolls in metres (yards), the rest in mm (inches).
 
     Examples
     --------
     >>> from nesting.model import StockPiece
     >>> sizes(Held(piece=StockPiece(id="R1", material="c", length=48500.0, width=2190.0), kind="roll"))
-    '48.50 m x 2 190 mm'
+    '48.50 m x 2190 mm'
     """
     piece = held.piece
     if held.kind == "roll":
-        return f"{piece.length / 1e3:.2f} m x {show(piece.width)} mm"
+        return f"{shown_amount(piece.length / 1e3, 'm', 2)} x {with_unit(piece.width)}"
     sides = (piece.length, piece.width, *((piece.height,) if piece.height else ()))
-    return " x ".join(map(show, sides)) + " mm"
+    return f"{' x '.join(map(measure, sides))} {unit()}"
+
+
+def flaws_shown(flaws: Sequence[Flaw]) -> str:
+    """Flaws for people, in a form that `parse_flaws` reads as well."""
+    told = []
+    for flaw in flaws:
+        spans = [(flaw.x0, flaw.x1)] + ([] if flaw.y1 is None else [(flaw.y0, flaw.y1)])
+        told.append(" x ".join(f"{measure(low)}-{with_unit(high)}" for low, high in spans))
+    return "; ".join(told)
 
 
 def local_time(at: str) -> str:
@@ -75,7 +87,7 @@ def piece_table(pieces: Sequence[Held]) -> tuple[list[str], list[list[str]]]:
             f"{held.kind}, remnant" if held.piece.remnant else held.kind,
             sizes(held),
             held.piece.lot,
-            show_flaws(held.piece.flaws),
+            flaws_shown(held.piece.flaws),
             held.piece.place,
             f"reserved for {held.plan}" if held.plan else held.state,
         ]
@@ -83,6 +95,63 @@ def piece_table(pieces: Sequence[Held]) -> tuple[list[str], list[list[str]]]:
     ]
     used = [at for at in range(len(headings)) if not rows or any(row[at] for row in rows)]
     return [headings[at] for at in used], [[row[at] for at in used] for row in rows]
+
+
+def total_values(pieces: Sequence[Held]) -> list[dict[str, Any]]:
+    """What there is of each material: pieces, and metres of rolls, m2 of sheets or m3 of blocks."""
+    totals: dict[tuple[str, str], dict[str, Any]] = {}
+    for held in pieces:
+        if held.state in DONE:
+            continue
+        row = totals.setdefault(
+            (held.piece.material, held.kind),
+            {
+                "material": held.piece.material,
+                "kind": held.kind,
+                "unit": UNITS[held.kind],
+                "pieces": 0,
+                "remnants": 0,
+                "free": 0.0,
+                "reserved": 0.0,
+            },
+        )
+        row["pieces"] += 1
+        row["remnants"] += held.piece.remnant
+        row[held.state] += amount(held)
+    return list(totals.values())
+
+
+UNITS = {"roll": "m", "sheet": "m2", "block": "m3"}
+
+
+def amount(held: Held) -> float:
+    """Metres of a roll, m2 of a sheet, m3 of a block, all as measured."""
+    piece = held.piece
+    if held.kind == "roll":
+        return piece.length / 1e3
+    return piece.length * piece.width / 1e6 * (piece.height / 1e3 if held.kind == "block" else 1.0)
+
+
+def total_table(pieces: Sequence[Held]) -> tuple[list[str], list[list[str]]]:
+    """Headings and cells of what there is of each material."""
+    headings = ["material", "kind", "pieces", "remnants among them", "free", "reserved"]
+    return headings, [
+        [
+            row["material"],
+            row["kind"],
+            str(row["pieces"]),
+            str(row["remnants"] or ""),
+            *(
+                shown_amount(row[state], row["unit"], 2) if row[state] else ""
+                for state in ("free", "reserved")
+            ),
+        ]
+        for row in total_values(pieces)
+    ]
+
+
+def _amount(value: float, metric: str) -> str:
+    return shown_amount(value, metric, 2) if value else ""
 
 
 def entry_values(entry: Entry) -> dict[str, Any]:
@@ -105,7 +174,8 @@ def history_table(entries: Sequence[Entry]) -> tuple[list[str], list[list[str]]]
     """Headings and cells of the history on screen."""
     headings = ["when", "who", "what", "from and to", "why"]
     return headings, [
-        [local_time(entry.at), entry.who, _what(entry), _told(entry), entry.why] for entry in entries
+        [local_time(entry.at), entry.who, _what(entry), _told(entry), reworded(entry.why)]
+        for entry in entries
     ]
 
 
@@ -130,11 +200,11 @@ def _told(entry: Entry) -> str:
 
 def _value(name: str, value: object) -> str:
     if name == "flaws" and isinstance(value, list):
-        return show_flaws(tuple(Flaw(*flaw) for flaw in value)) or "none"
+        return flaws_shown([Flaw(*flaw) for flaw in value]) or "none"
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
-        return show(value)
+        return measure(value)
     return str(value or "none")
 
 

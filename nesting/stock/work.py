@@ -15,9 +15,9 @@ from nesting.reading.findings import listed, near
 from nesting.reading.units import show
 from nesting.stock import tables
 from nesting.stock.records import DONE, Held, from_row, snapshot, to_row
-from nesting.stock.store import StockError, now
+from nesting.stock.store import StockError, now, tidy
 
-__all__ = ["PREFIXES", "REMNANT_PREFIX", "SLACK", "Work", "flaws_after", "reserved_for_another"]
+__all__ = ["MAX_WHY", "PREFIXES", "REMNANT_PREFIX", "SLACK", "Work", "flaws_after", "reserved_for_another"]
 
 PREFIXES = {"roll": "R", "sheet": "S", "block": "B"}
 REMNANT_PREFIX = "X"
@@ -26,6 +26,11 @@ MAX_NUMBERED = 1_000_000
 
 AT_ONCE = 1_000
 """Ids asked for in one question: databases limit its length."""
+
+MAX_WHY = 400
+"""Most characters of a reason or remark."""
+MAX_PLAN = 40
+"""Most characters of the number of a plan."""
 
 SLACK = 0.05
 """How much longer than a roll a cut may be told to be, mm: half of the grid that everything is planned on."""
@@ -45,22 +50,22 @@ class Work:
     """
 
     def __init__(self, connection: Connection, who: str, *, plan: str = "", why: str = "") -> None:
-        self.connection, self.who, self.plan, self.why = connection, who, plan, why
+        self.connection, self.who, self.plan, self.why = connection, who, plan, tidy(why, MAX_WHY)
         self.at = now()
         self.booking: int | None = None
 
     # What is there
 
     def take(self, ids: Iterable[str]) -> list[Held]:
-        """The pieces of these ids, in this order, locked until the transaction ends.
+        """The pieces of these ids, in this order and each once, locked until the transaction ends.
 
         Raises
         ------
         StockError
             When there is no such piece; likely ones are named.
         """
-        wanted = list(ids)
-        folded = sorted({id_.casefold() for id_ in wanted})
+        wanted = list({id_.casefold(): id_ for id_ in ids}.values())
+        folded = sorted(id_.casefold() for id_ in wanted)
         table = tables.pieces
         # Always in one order, so that two people who want the same pieces do not wait for each other.
         query = select(table).where(table.c.folded.in_(folded)).order_by(table.c.folded).with_for_update()
@@ -122,7 +127,7 @@ class Work:
                 what=what,
                 before=snapshot(before),
                 after=snapshot(after),
-                why="; ".join(filter(None, (self.why, why)))[:400],
+                why="; ".join(filter(None, (self.why, why)))[:MAX_WHY],
                 plan=self.plan,
                 booking=self.booking,
             )
@@ -183,6 +188,15 @@ class Work:
         past = select(func.count()).select_from(tables.history).where(tables.history.c.piece == id_)
         return bool(self.connection.execute(query).scalar_one() or self.connection.execute(past).scalar_one())
 
+    def kept_for(self, plan: str, material: str | None = None) -> list[Held]:
+        """What is reserved for a plan, locked; of one material, when it is given."""
+        kept, pieces = tables.reservations, tables.pieces
+        query = select(kept.c.piece).join(pieces, pieces.c.id == kept.c.piece).where(kept.c.plan == plan)
+        if material is not None:
+            query = query.where(pieces.c.material == material)
+        found = self.take(self.connection.execute(query).scalars().all())
+        return [held for held in found if held.plan == plan]  # others may have been quicker
+
     def lock_plan(self, number: str) -> None:
         """Hold others off from booking the same plan until the transaction ends."""
         _insert_or_leave(self.connection, tables.plans, number=number, since=self.at)
@@ -197,8 +211,13 @@ class Work:
         Raises
         ------
         StockError
-            When it is kept for another plan.
+            When it is kept for another plan, or the number can be none.
         """
+        if not plan or len(plan) > MAX_PLAN or plan != tidy(plan, MAX_PLAN):
+            raise StockError(
+                f"{plan!r} is no number of a plan. Give the number that is printed on its maps, at most "
+                f"{MAX_PLAN} characters."
+            )
         if held.plan and held.plan != plan:
             raise reserved_for_another(held)
         if held.plan == plan:

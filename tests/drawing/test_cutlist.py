@@ -100,7 +100,7 @@ def test_the_file_has_headings_and_opens_in_a_spreadsheet(ticking: MaterialPlan,
     assert len(rows) == 21 + 2
     assert rows[0]["length mm"] == "2072"
     assert rows[0]["total pieces"] == "25"
-    assert list(rows[0])[:5] == ["layout", "lays", "stock", "sequence", "position"]
+    assert list(rows[0])[:4] == ["layout", "lays", "stock", "sequence"]
 
 
 def test_no_cell_is_run_as_a_formula(hostile: Plan, tmp_path: Path) -> None:

@@ -107,6 +107,35 @@ def test_what_is_reserved_is_for_its_plan_alone(ledger: Ledger) -> None:
     assert whats == ["taken in", "reserved", "cut", "released"]
 
 
+def test_an_id_named_twice_is_one_piece(ledger: Ledger) -> None:
+    """Whatever its case; one entry in the history."""
+    ledger.take_in([roll()])
+    assert len(ledger.reserve(["R1", "r1"], "plan-a")) == 1
+    assert len(ledger.history("R1")) == 2
+
+
+def test_all_of_a_roll_is_its_length(ledger: Ledger) -> None:
+    """Nothing of it counts as an end that was too short."""
+    ledger.take_in([roll()])
+    held = ledger.use("R1", why="samples")
+    assert (held.state, held.piece.length) == ("used up", 0)
+    assert ledger.history("R1")[-1].why == "samples; 50 000 mm cut off, 0 mm left"
+
+
+@pytest.mark.parametrize("number", ["", "x" * 41, "a\nb"])
+def test_numbers_that_no_plan_has_are_refused(ledger: Ledger, number: str) -> None:
+    """A piece reserved for nobody would be lost to all."""
+    ledger.take_in([roll()])
+    with pytest.raises(StockError, match="is no number of a plan"):
+        ledger.reserve(["R1"], number)
+
+
+def test_reasons_are_kept_on_one_line(ledger: Ledger) -> None:
+    """Whatever a terminal passes on, also half a letter."""
+    ledger.take_in([roll()], why="wet\n\tcorner \udcff")
+    assert ledger.history("R1")[0].why == "wet corner"
+
+
 def test_corrections_are_checked_and_give_a_reason(ledger: Ledger, demo_range) -> None:
     """New sizes must be possible, also for the material."""
     piece = StockPiece(id="Q", material="quilt-classic", length=40_000.0, width=2200.0)
@@ -117,6 +146,9 @@ def test_corrections_are_checked_and_give_a_reason(ledger: Ledger, demo_range) -
     assert changes == {"width": (2200.0, 2190.0), "place": ("", "B2")}
     with pytest.raises(InputError, match="at most the width of 'quilt-classic'"):
         ledger.correct("Q", Correction(width=2300.0), "hm", range_=demo_range)
+    ledger.take_in([roll()])
+    with pytest.raises(InputError, match="a material of the range"):
+        ledger.correct("R1", Correction(width=2100.0), "hm", range_=demo_range)
     with pytest.raises(InputError, match="within the length"):
         ledger.correct("Q", Correction(flaws=(Flaw(39_000, 41_000),)), "seen")
     with pytest.raises(StockError, match="needs a reason"):

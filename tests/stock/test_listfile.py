@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -113,13 +114,13 @@ def test_every_problem_is_told_at_once(tmp_path, demo_range) -> None:
         "row 5, quantity: found 'many'",
         "row 5, remnant: found 'perhaps'; allowed: yes or no",
         "row 5, flaws: found '5 m'",
-        "row 6, flaws: found '60000-61000'; allowed: within the length, 50 000 mm",
+        "row 6, flaws: found '60000-61000 mm'; allowed: within the length, 50 000 mm",
         "row 7, length: found 9000.0",
         "row 8, length: found nothing",
         "row 9, length: found '9 km'",
         "row 10, material: found nothing",
         "row 11, length: found 5000000.0",
-        "row 12, flaws: found '1-2'; allowed: flaws only on rolls",
+        "row 12, flaws: found '1-2 mm'; allowed: flaws only on rolls",
     ):
         assert words in told
 
@@ -139,6 +140,29 @@ def test_every_problem_is_told_at_once(tmp_path, demo_range) -> None:
 def test_lists_that_cannot_be_read(tmp_path, text, words) -> None:
     """A missing or doubled column, no rows, two readings, an unknown kind."""
     assert words in faults(listing(tmp_path, text))
+
+
+def test_a_bare_number_is_no_length_where_people_read_inches(tmp_path, demo_range) -> None:
+    """They would mean inches; a unit in the cell or in the heading settles it."""
+    inches = replace(demo_range, workshop=demo_range.workshop.changed("inch"))
+    bare = listing(tmp_path, "material,length,width,flaws\nquilt-classic,40 m,84,5-6\n")
+    told = faults(bare, inches)
+    assert (
+        "row 2, width: found '84'; allowed: a length in mm, or with its unit. Write the unit: \"84 in\""
+        in told
+    )
+    assert "row 2, flaws: found '5-6'" in told
+    clear = listing(tmp_path, "material,length m,width in,flaws\nquilt-classic,40,84,5-6 in\n")
+    (piece,) = read_stock_list(clear, inches)
+    assert (piece.length, piece.width) == (40_000, pytest.approx(2133.6))
+    assert piece.flaws == (Flaw(127, 152.4),)
+
+
+def test_new_pieces_are_not_much_smaller_than_the_range_says(tmp_path, demo_range) -> None:
+    """Inches taken for millimetres are found out; a remnant may be of any size."""
+    told = faults(listing(tmp_path, "material,length,width\nquilt-classic,40 m,84\n"), demo_range)
+    assert "row 2, width: found 84.0; allowed: at least 1 100 mm for a new piece" in told
+    read_stock_list(listing(tmp_path, "material,length,width,rest\nquilt-classic,40 m,84,x\n"), demo_range)
 
 
 def test_a_date_made_by_the_spreadsheet_is_no_id(tmp_path) -> None:
@@ -185,6 +209,7 @@ def test_lengths_of_two_readings_or_none_are_refused(text) -> None:
         ("13-12 m", "beyond its start"),
         ("1-2 x 3-4 x 5-6", "write one flaw as"),
         ("1-2 x 400", "from - to"),
+        ("20-21 x 0-4 in", "after both spans"),
     ],
 )
 def test_flaws_that_cannot_be_read(text, words) -> None:

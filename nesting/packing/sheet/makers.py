@@ -47,7 +47,7 @@ def stocks_of(problem: SheetProblem) -> list[Stock]:
 
 def _stock_of(problem: SheetProblem, index: int) -> Stock:
     sheet = problem.sheets[index]
-    rims = problem.rims(sheet)
+    rims = problem.rims_of(sheet)
     low_x, low_y = grid_up(rims.x0), grid_up(rims.y0)
     length = max(0, grid_down(sheet.length - rims.x1) - low_x)
     width = max(0, grid_down(sheet.width - rims.y1) - low_y)
