@@ -10,8 +10,8 @@ values come from a file (range files and saved plans).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Annotated, Any, ClassVar, Literal, TypeAlias
+from dataclasses import dataclass, field, replace
+from typing import Annotated, Any, ClassVar, Literal, TypeAlias, get_args
 
 from annotated_types import Ge, Gt, Le, Len
 
@@ -42,6 +42,7 @@ __all__ = [
     "Size",
     "StockPiece",
     "StockUse",
+    "Workshop",
 ]
 
 # Limits on what a file may say. Generous for a bed factory, tight enough to catch a slipped digit.
@@ -58,6 +59,8 @@ NO_TRIM = Trim()
 NO_SKINS = Skins()
 
 Grain: TypeAlias = Literal["one-way", "two-way", "any"]
+Units: TypeAlias = Literal["mm", "inch"]
+PaperName: TypeAlias = Literal["A4", "A3", "A1", "Letter", "Tabloid"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -479,6 +482,43 @@ class MaterialPlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Workshop:
+    """How a workshop writes what its people read; files for machines stay in mm.
+
+    Parameters
+    ----------
+    units
+        ``"mm"``, or ``"inch"`` for inches, yards, square and cubic feet and pounds.
+    paper
+        What maps are printed on, lying.
+    decimal
+        Decimal sign of printed numbers and lists.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
+
+    units: Units = "mm"
+    paper: PaperName = "A3"
+    decimal: Literal[".", ","] = "."
+
+    def changed(self, units: str | None = None, paper: str | None = None) -> Workshop:
+        """A copy with other units or on other paper; None leaves them as they are.
+
+        Raises
+        ------
+        ValueError
+            When there are no such units, or there is no such paper.
+        """
+        wanted: dict[str, Any] = {"units": units, "paper": paper}
+        wanted = {name: str(value) for name, value in wanted.items() if value is not None}
+        for name, value in wanted.items():
+            allowed = get_args({"units": Units, "paper": PaperName}[name])
+            if value not in allowed:
+                raise ValueError(f"{name} = {value!r}: allowed are {', '.join(allowed)}.")
+        return replace(self, **wanted)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """A whole plan and what made it."""
 
@@ -498,3 +538,5 @@ class Plan:
     notes: tuple[str, ...] = field(default=())
     number: str = ""
     """Tells plans apart: eight figures and letters that follow from the content."""
+    workshop: Workshop = field(default_factory=Workshop)
+    """How its maps and lists are written; says nothing about what is cut."""

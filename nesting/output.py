@@ -54,10 +54,20 @@ def check_folder(folder: Path) -> None:
         raise _unwritable(folder, error) from error
 
 
-def write_plan(plan: Plan, folder: Path, paper: str, workers: int = 1) -> None:
+def write_plan(plan: Plan, folder: Path, paper: str | None = None, workers: int = 1) -> tuple[Path, ...]:
     """Write drawings, lists, summary and the plan itself; an earlier plan in `folder` is replaced.
 
     Everything is written beside the folder first and put in place by renaming.
+
+    Parameters
+    ----------
+    paper
+        As for `draw_plan`: None for the workshop's own.
+
+    Returns
+    -------
+    tuple of Path
+        What is in the folder now.
 
     Raises
     ------
@@ -86,6 +96,7 @@ def write_plan(plan: Plan, folder: Path, paper: str, workers: int = 1) -> None:
         raise _unwritable(folder, error) from error
     finally:
         shutil.rmtree(part, ignore_errors=True)
+    return tuple(sorted(path for path in folder.rglob("*") if path.is_file()))
 
 
 def _unwritable(folder: Path, error: OSError) -> NestingError:

@@ -115,7 +115,8 @@ def make_plan(
         beds=sum(line.quantity for line in book.lines),
         materials=tuple(plans[key] for key in wanted),
     )
-    return replace(plan, number=hashlib.sha256(repr(plan).encode()).hexdigest()[:8])
+    # The number says what is cut: how maps are written does not come into it.
+    return replace(plan, number=hashlib.sha256(repr(plan).encode()).hexdigest()[:8], workshop=range_.workshop)
 
 
 def _result(wait: Callable[[], MaterialPlan], stop: threading.Event) -> MaterialPlan:

@@ -161,8 +161,12 @@ def check(material: BlockMaterial, layout: Layout, demands: list[Demand]) -> Saw
     room, dust = replay(plan)
     assert not [name for fate, name in room if fate == "part"]
     panels = {demand.key: demand.panel for demand in demands}
-    wanted = Counter((place.key, cube_of(place, panels[place.key])) for place in layout.placements)
-    freed = Counter((key, cube) for (fate, key), cubes in room.items() if fate == "piece" for cube in cubes)
+    # Two of one outline may share a box; which is which does not show.
+    alike = {key: panel.outline or key for key, panel in panels.items()}
+    wanted = Counter((alike[place.key], cube_of(place, panels[place.key])) for place in layout.placements)
+    freed = Counter(
+        (alike[key], cube) for (fate, key), cubes in room.items() if fate == "piece" for cube in cubes
+    )
     assert freed == wanted
     length = material.length if material.cut_to is None else layout.length
     raw = tenths(length) * tenths(material.width) * tenths(material.height)

@@ -11,6 +11,8 @@ from nesting.cli.demo import demo
 from nesting.cli.draw import draw
 from nesting.cli.panels import panels
 from nesting.cli.plan import plan
+from nesting.cli.range import app as range_app
+from nesting.cli.report import report
 
 __all__ = ["app"]
 
@@ -40,5 +42,7 @@ def common(
     """Plan how a bed factory's orders are cut from rolls, sheets and foam blocks."""
 
 
-for command in (demo, check, panels, plan, draw):
+for command in (demo, check, panels, plan, draw, report):
     app.command()(command)
+
+app.add_typer(range_app, name="range")

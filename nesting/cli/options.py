@@ -20,15 +20,27 @@ __all__ = [
     "RangeArgument",
     "SecondsOption",
     "SeedOption",
+    "Units",
+    "UnitsOption",
     "WorkersOption",
 ]
 
 
 class Paper(StrEnum):
-    """Paper for printed maps (ISO 216)."""
+    """Paper for printed maps: ISO 216 sizes, and 8.5 x 11 and 11 x 17 in."""
 
     A4 = "A4"
     A3 = "A3"
+    A1 = "A1"
+    LETTER = "Letter"
+    TABLOID = "Tabloid"
+
+
+class Units(StrEnum):
+    """Units of what people read; files for machines are in mm."""
+
+    MM = "mm"
+    INCH = "inch"
 
 
 class DateOrder(StrEnum):
@@ -47,7 +59,14 @@ OrdersArgument: TypeAlias = Annotated[
 OutputOption: TypeAlias = Annotated[
     Path, typer.Option("--output", "-o", metavar="DIR", help="Folder to write into.")
 ]
-PaperOption: TypeAlias = Annotated[Paper, typer.Option(help="Paper for the printed maps.")]
+PaperOption: TypeAlias = Annotated[
+    Paper | None,
+    typer.Option(help="Paper for the printed maps; else that of the range file.", case_sensitive=False),
+]
+UnitsOption: TypeAlias = Annotated[
+    Units | None,
+    typer.Option(help="Units of maps, lists and tables; else those of the range file.", case_sensitive=False),
+]
 DateOrderOption: TypeAlias = Annotated[
     DateOrder | None,
     typer.Option(help="How dates such as 03/04/2026 are meant, where the file leaves it open."),

@@ -8,17 +8,18 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from nesting.cli.completion import materials
 from nesting.cli.options import (
     DateOrderOption,
     EffortOption,
     JsonOption,
     OrdersArgument,
     OutputOption,
-    Paper,
     PaperOption,
     RangeArgument,
     SecondsOption,
     SeedOption,
+    UnitsOption,
     WorkersOption,
 )
 
@@ -43,10 +44,14 @@ def plan(
         typer.Option("--to", formats=["%Y-%m-%d"], metavar="DATE", help="Last due date."),
     ] = None,
     material: Annotated[
-        list[str] | None, typer.Option("--material", "-m", help="Only this material; may be repeated.")
+        list[str] | None,
+        typer.Option(
+            "--material", "-m", help="Only this material; may be repeated.", autocompletion=materials
+        ),
     ] = None,
     date_order: DateOrderOption = None,
-    paper: PaperOption = Paper.A3,
+    paper: PaperOption = None,
+    units: UnitsOption = None,
     effort: EffortOption = DEFAULT_EFFORT,
     seconds: SecondsOption = None,
     seed: SeedOption = 0,
@@ -69,6 +74,7 @@ def plan(
         materials=material,
         date_order=date_order,
         paper=paper,
+        units=units,
         budget=budget,
         json=json,
     )
@@ -85,7 +91,8 @@ def run_plan(
     last: datetime.date | None,
     materials: list[str] | None,
     date_order: str | None,
-    paper: str,
+    paper: str | None,
+    units: str | None,
     budget: Budget,
     json: bool,
 ) -> bool:
@@ -99,12 +106,12 @@ def run_plan(
     from nesting.reports.summary import missing_lines, summary, table
 
     check_folder(output)
-    range_ = load_range(range_file)
+    range_ = load_range(range_file).shown_in(units, paper)
     chosen = [range_.find_material(text).key for text in materials] if materials else None
     book = load_orders(orders_file, range_, date_order=date_order).between(first, last)
     with watching(quiet=json) as watch:
         made = make_plan(range_, book, materials=chosen, budget=budget, watch=watch)
-    write_plan(made, output, paper, budget.workers)
+    write_plan(made, output, workers=budget.workers)
     if json:
         print_json(summary(made))
     else:

@@ -15,6 +15,7 @@ from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
 from nesting.drawing.scene import Layer, Style, Text, piece_style
 from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Table
+from nesting.measures import with_unit
 from nesting.model import Layout, MaterialPlan, Plan, RollMaterial
 
 __all__ = ["bar_pages"]
@@ -70,7 +71,7 @@ def bar_pages(plan: Plan, material_plan: MaterialPlan, paper: Paper) -> list[Pag
             material_plan,
             heading,
             more=[
-                ("Longest bar or roll", f"{measure(longest)} mm"),
+                ("Longest bar or roll", with_unit(longest)),
                 ("Bars or rolls in all", str(bars_in_all)),
                 ("Pieces in all", str(pieces_in_all)),
             ],

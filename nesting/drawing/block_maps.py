@@ -30,6 +30,7 @@ from nesting.drawing.scene import Layer, Text, piece_style
 from nesting.drawing.sketch import Box, scale_steps
 from nesting.drawing.tables import Table
 from nesting.longblocks import as_cut
+from nesting.measures import plain
 from nesting.model import BlockMaterial, CutNode, Layout, MaterialPlan, Plan
 from nesting.sawcuts import BLOCK, SawPlan
 from nesting.sawplan import saw_plan
@@ -167,7 +168,7 @@ def _draw_pictures(page: Page, shown: Sequence[Picture], table: Table) -> tuple[
 
 
 def _scale_words(scale: float) -> str:
-    return f"  (1 : {measure(scale)})"
+    return f"  (1 : {plain(scale)})"
 
 
 def _cell(body: Box, place: int, low: float, gap: float) -> Box:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
 from nesting.drawing.cuts import piece_order
 from nesting.drawing.facts import lays_text
-from nesting.drawing.files import whole_file
-from nesting.drawing.pieces import is_lengths, measure, placed_pieces, stand_words
+from nesting.drawing.pieces import is_lengths, placed_pieces, stand_words
+from nesting.files import whole_file
 from nesting.handout import Handout
+from nesting.measures import delimiter, list_cell, measure, unit
 from nesting.model import BlockMaterial, Layout, MaterialPlan, Placement, RollMaterial
 
 __all__ = ["CutRow", "cut_list_rows", "safe_cell", "write_cut_list"]
@@ -19,10 +21,12 @@ __all__ = ["CutRow", "cut_list_rows", "safe_cell", "write_cut_list"]
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
 """A spreadsheet takes a cell that begins so for a formula (common advice on CSV injection)."""
 
+FRACTION = re.compile(r" \d+/\d+$")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutRow:
-    """One line of the cut list. Lengths are mm as people read them, to the tenth."""
+    """One line of the cut list. Lengths are as the workshop reads them (see `nesting.measures`)."""
 
     layout: int
     """Number of the layout, as on the maps."""
@@ -57,13 +61,13 @@ class CutRow:
 HEADINGS = {
     "pieces_per_ply": "pieces per ply",
     "total_pieces": "total pieces",
-    "length": "length mm",
-    "width": "width mm",
-    "thickness": "thickness mm",
+    "length": "length {unit}",
+    "width": "width {unit}",
+    "thickness": "thickness {unit}",
     "turn": "turn deg",
-    "x": "x mm",
-    "y": "y mm",
-    "z": "z mm",
+    "x": "x {unit}",
+    "y": "y {unit}",
+    "z": "z {unit}",
 }
 """Headings that differ from the name of their field."""
 
@@ -108,13 +112,13 @@ def cut_list_rows(material_plan: MaterialPlan) -> Iterator[CutRow]:
                 panel=panel.name,
                 model=demand.model,
                 size=demand.size,
-                length=measure(panel.length),
-                width=measure(panel.width),
-                thickness="" if panel.thickness is None else measure(panel.thickness),
+                length=list_cell(measure(panel.length)),
+                width=list_cell(measure(panel.width)),
+                thickness="" if panel.thickness is None else list_cell(measure(panel.thickness)),
                 turn=_turn(placement),
-                x=measure(placement.x),
-                y=measure(placement.y),
-                z=measure(placement.z),
+                x=list_cell(measure(placement.x)),
+                y=list_cell(measure(placement.y)),
+                z=list_cell(measure(placement.z)),
                 pieces_per_ply=counts[piece.number],
                 total_pieces=layout.repeats,
                 orders=orders.take(demand.key, layout.repeats),
@@ -138,8 +142,9 @@ def safe_cell(value: object) -> object:
 
 
 def _is_number(value: str) -> bool:
+    """Whether it is a number of a list, be it ``"-1.5"``, ``"-1,5"`` or ``"-1 1/2"``."""
     try:
-        float(value)
+        float(FRACTION.sub("", value).replace(",", "."))
     except ValueError:
         return False
     return True
@@ -162,8 +167,8 @@ def write_cut_list(material_plan: MaterialPlan, path: Path) -> None:
         whole_file(path) as part,
         part.open("w", encoding="utf-8-sig", newline="", errors="replace") as stream,
     ):
-        writer = csv.writer(stream)
-        writer.writerow([HEADINGS.get(name, name) for name in names])
+        writer = csv.writer(stream, delimiter=delimiter())
+        writer.writerow([HEADINGS.get(name, name).format(unit=unit()) for name in names])
         for row in cut_list_rows(material_plan):
             values = asdict(row)
             writer.writerow([safe_cell(values[name]) for name in names])

@@ -15,8 +15,8 @@ from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new as new_document
 from ezdxf.layouts.layout import Modelspace
 
-from nesting.drawing.files import FileError, whole_file
 from nesting.drawing.scene import Circle, Item, Layer, Line, Polygon, Scene, Text
+from nesting.files import FileError, whole_file
 
 __all__ = ["LAYER_COLOURS", "dxf_document", "write_dxf", "write_views_dxf"]
 

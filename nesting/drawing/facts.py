@@ -8,6 +8,7 @@ from nesting.drawing.cuts import usable_box, with_skin
 from nesting.drawing.paper import Header
 from nesting.drawing.pieces import PlacedPiece, is_lengths, measure, size_text
 from nesting.longblocks import as_cut
+from nesting.measures import cut_measure, measures_note, percent, reworded, unit, with_unit
 from nesting.model import BlockMaterial, Layout, Material, MaterialPlan, Plan, RollMaterial
 
 __all__ = ["STOCK_WORDS", "caution", "efficiency", "header", "lays", "lays_text", "often"]
@@ -88,17 +89,16 @@ def efficiency(material_plan: MaterialPlan, layout: Layout, pieces: Iterable[Pla
     return used / room if room > 0 else 0.0
 
 
-def _percent(share: float) -> str:
-    return f"{100.0 * share:.1f} %"
-
-
 def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
     if isinstance(material, RollMaterial):
         ends = layout.length + 2.0 * material.end_loss
         return [
-            ("Roll width, full / usable", f"{measure(material.width)} / {measure(material.usable_width)} mm"),
-            ("Marker length", f"{measure(layout.length)} mm"),
-            ("Lay length with ends", f"{measure(ends)} mm"),
+            (
+                "Roll width, full / usable",
+                f"{measure(material.width)} / {measure(material.usable_width)} {unit()}",
+            ),
+            ("Marker length", with_unit(layout.length)),
+            ("Lay length with ends", with_unit(ends)),
             ("Plies in all / lays", f"{layout.repeats} / {len(lays(layout.repeats, material.ply_limit))}"),
         ]
     if isinstance(material, BlockMaterial):
@@ -107,21 +107,21 @@ def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
     sides += [material.thickness] if material.thickness else []
     raw = " x ".join(measure(side) for side in sides)
     return [
-        ("Raw sheet", f"{raw} mm"),
-        ("Saw cut (kerf)", f"{measure(material.kerf)} mm"),
+        ("Raw sheet", f"{raw} {unit()}"),
+        ("Saw cut (kerf)", f"{cut_measure(material.kerf)} {unit()}"),
         ("Sheets to cut", str(layout.repeats)),
     ]
 
 
 def _block_cells(material: BlockMaterial, layout: Layout) -> list[tuple[str, str]]:
     cut, kerfs = as_cut(material, layout), material.kerfs
-    saw = measure(kerfs.upright)
+    saw, level = cut_measure(kerfs.upright), cut_measure(kerfs.level)
     raw = " x ".join(measure(side) for side in (cut.length, cut.width, cut.height))
     cells = [
-        ("Raw block" if material.cut_to is None else "Part of a long block", f"{raw} mm"),
+        ("Raw block" if material.cut_to is None else "Part of a long block", f"{raw} {unit()}"),
         (
             "Saw cut (kerf)",
-            f"{saw} mm" if kerfs.level == kerfs.upright else f"slitter {measure(kerfs.level)}, saw {saw} mm",
+            f"{saw} {unit()}" if kerfs.level == kerfs.upright else f"slitter {level}, saw {saw} {unit()}",
         ),
     ]
     if material.cut_to is None:
@@ -151,12 +151,12 @@ def header(
         cells.append(
             (
                 f"Efficiency, this {STOCK_WORDS[material.kind]}",
-                _percent(efficiency(material_plan, layout, pieces)),
+                percent(efficiency(material_plan, layout, pieces)),
             )
         )
     cells += more
-    cells.append(("Efficiency, all", _percent(figures.efficiency)))
-    cells.append(("Gap to bound", _percent(figures.gap)))
+    cells.append(("Efficiency, all", percent(figures.efficiency)))
+    cells.append(("Gap to bound", percent(figures.gap)))
     cells += [("Made", plan.made), ("Seed", str(plan.seed)), ("Version", plan.version)]
     if material.fire_reference:
         cells.append(("Approval reference", material.fire_reference))
@@ -166,7 +166,7 @@ def header(
         cells=tuple(cells),
         notices=tuple(_notices(material_plan)),
         caution=caution(material_plan),
-        stamp=f"All measures in mm.  Range: {plan.range_file}.  Orders: {plan.orders_file}, "
+        stamp=f"{measures_note()}  Range: {plan.range_file}.  Orders: {plan.orders_file}, "
         f"due {plan.first_due} to {plan.last_due}.  Material: {material.key}.",
     )
 
@@ -177,8 +177,8 @@ def _notices(material_plan: MaterialPlan) -> Iterable[str]:
     for key, missing in material_plan.missing.items():
         demand = demands.get(key)
         what = f"{demand.panel.code} {demand.model} {demand.size}, {size_text(demand)}" if demand else key
-        yield f"NOT IN THESE MAPS: {missing.quantity} x {what}: {missing.reason}"
-    yield from material_plan.notes
+        yield f"NOT IN THESE MAPS: {missing.quantity} x {what}: {reworded(missing.reason)}"
+    yield from map(reworded, material_plan.notes)
     if material_plan.material.note:
         yield f"Material: {material_plan.material.note}"
     seen: dict[str, list[str]] = {}

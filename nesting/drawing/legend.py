@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
 from nesting.drawing.paper import Header, Page, Paper
-from nesting.drawing.pieces import PlacedPiece, measure, size_text, stand_words
+from nesting.drawing.pieces import PlacedPiece, size_text, stand_words
 from nesting.drawing.scene import piece_style
 from nesting.drawing.sketch import Box, Sketch
 from nesting.drawing.tables import (
@@ -20,6 +20,7 @@ from nesting.drawing.tables import (
     table_height,
     table_width,
 )
+from nesting.measures import plain
 
 __all__ = ["COLUMN_GAP", "draw_in_columns", "drawn_height", "height_in_columns", "legend", "list_pages"]
 
@@ -54,7 +55,7 @@ def legend(
     for piece in pieces:
         first.setdefault(piece.number, piece)
         flipped = " flip" if piece.placement.mirrored else ""
-        turn = f"{measure(piece.placement.turn % 360.0)}°{flipped}"
+        turn = f"{plain(piece.placement.turn % 360.0)}°{flipped}"
         turns.setdefault(piece.number, set()).add(stand_words(piece.placement) or turn)
     rows = []
     thick = False

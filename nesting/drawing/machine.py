@@ -15,6 +15,7 @@ from nesting.drawing.pieces import PlacedPiece, lying_size, measure, placed_piec
 from nesting.drawing.scene import Item, Layer, Line, Polygon, Scene, Text, extent, rectangle
 from nesting.drawing.sketch import Box, Sketch
 from nesting.longblocks import as_cut
+from nesting.measures import MACHINES, shown_for
 from nesting.model import BlockMaterial, CutNode, MaterialPlan, Point, RollMaterial
 from nesting.sawplan import saw_plan
 
@@ -39,6 +40,7 @@ CAPTION = 30.0
 """Height of the capitals of captions, mm."""
 
 
+@shown_for(MACHINES)
 def machine_scene(material_plan: MaterialPlan, index: int, stamp: str = "") -> Scene:
     """One layout at true size.
 

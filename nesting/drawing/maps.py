@@ -6,17 +6,18 @@ from nesting.drawing.bar_maps import bar_pages
 from nesting.drawing.block_maps import block_pages
 from nesting.drawing.facts import header
 from nesting.drawing.long_maps import long_pages
-from nesting.drawing.paper import Page, find_paper, finished
+from nesting.drawing.paper import Page, Paper, find_paper, finished
 from nesting.drawing.pieces import is_lengths
 from nesting.drawing.roll_maps import roll_pages
 from nesting.drawing.scene import Scene
 from nesting.drawing.sheet_maps import sheet_pages
+from nesting.measures import shown_for
 from nesting.model import MaterialPlan, Plan
 
 __all__ = ["map_pages"]
 
 
-def map_pages(plan: Plan, material_plan: MaterialPlan, paper: str = "A3") -> tuple[Scene, ...]:
+def map_pages(plan: Plan, material_plan: MaterialPlan, paper: str | None = None) -> tuple[Scene, ...]:
     """The cut maps of one material, ready to print; a layout that is cut often is drawn once.
 
     Parameters
@@ -26,7 +27,7 @@ def map_pages(plan: Plan, material_plan: MaterialPlan, paper: str = "A3") -> tup
     material_plan
         The material; one of the plan's.
     paper
-        ``"A3"`` or ``"A4"``, lying.
+        Which of `PAPERS`, lying; None for the workshop's own.
 
     Returns
     -------
@@ -41,17 +42,20 @@ def map_pages(plan: Plan, material_plan: MaterialPlan, paper: str = "A3") -> tup
     LayoutError
         When a layout refers to a piece that is not among the demands.
     """
-    sheet = find_paper(paper)
+    sheet = find_paper(paper or plan.workshop.paper)
+    with shown_for(plan.workshop):
+        return finished(_pages(plan, material_plan, sheet))
+
+
+def _pages(plan: Plan, material_plan: MaterialPlan, sheet: Paper) -> list[Page]:
     if not material_plan.layouts:
-        return finished([Page(sheet, header(plan, material_plan, "Nothing to cut"))])
+        return [Page(sheet, header(plan, material_plan, "Nothing to cut"))]
     if is_lengths(material_plan):
-        return finished(bar_pages(plan, material_plan, sheet))
+        return bar_pages(plan, material_plan, sheet)
     drawers = {"roll": roll_pages, "sheet": sheet_pages, "block": block_pages}
     draw = drawers[material_plan.material.kind]
-    pages = long_pages(plan, material_plan, sheet)
-    pages += [
+    return long_pages(plan, material_plan, sheet) + [
         page
         for index in range(len(material_plan.layouts))
         for page in draw(plan, material_plan, index, sheet)
     ]
-    return finished(pages)

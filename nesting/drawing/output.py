@@ -8,7 +8,6 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from nesting.drawing.cutlist import write_cut_list
-from nesting.drawing.files import safe_names
 from nesting.drawing.machine import machine_scene
 from nesting.drawing.maps import map_pages
 from nesting.drawing.panel_sheet import panel_sheet
@@ -16,12 +15,14 @@ from nesting.drawing.paper import find_paper
 from nesting.drawing.saw_plan_list import write_saw_plan
 from nesting.drawing.saw_plan_views import saw_plan_views
 from nesting.drawing.scene import Scene
-from nesting.model import Material, MaterialPlan, Panel, Plan
+from nesting.files import safe_names
+from nesting.measures import shown_for
+from nesting.model import Material, MaterialPlan, Panel, Plan, Workshop
 
 __all__ = ["draw_panels", "draw_plan"]
 
 
-def draw_plan(plan: Plan, directory: Path | str, paper: str = "A3", workers: int = 1) -> list[Path]:
+def draw_plan(plan: Plan, directory: Path | str, paper: str | None = None, workers: int = 1) -> list[Path]:
     """Write maps, machine drawings and cut lists of a whole plan.
 
     Every material gets a folder named after its key, with ``map-01.svg`` and so on (printed pages),
@@ -38,7 +39,7 @@ def draw_plan(plan: Plan, directory: Path | str, paper: str = "A3", workers: int
     directory
         Where to write; made if need be.
     paper
-        ``"A3"`` or ``"A4"``.
+        Which of `PAPERS`; None for the workshop's own.
     workers
         Processes at work: with more than one, others write drawings for machines and cut lists while
         this one makes the maps. The files are the same. (A script that asks for more must guard its
@@ -58,11 +59,11 @@ def draw_plan(plan: Plan, directory: Path | str, paper: str = "A3", workers: int
     LayoutError
         When a layout refers to a piece that is not among the demands.
     """
-    find_paper(paper)
+    paper = find_paper(paper or plan.workshop.paper).key
     base = Path(directory)
     names = safe_names([item.material.key for item in plan.materials])
     stamp = f"{plan.range_name}, made {plan.made}, version {plan.version}, seed {plan.seed}"
-    jobs = [(item, stamp, base / names[item.material.key]) for item in plan.materials]
+    jobs = [(item, stamp, base / names[item.material.key], plan.workshop) for item in plan.materials]
     if workers == 1 or len(jobs) < 2:
         return _draw_maps(plan, base, names, paper) + [path for job in jobs for path in _draw_lists(*job)]
     # Fresh processes: a fork would copy the threads and locks of solvers that may have run in this one.
@@ -91,7 +92,7 @@ def _draw_maps(plan: Plan, base: Path, names: Mapping[str, str], paper: str) -> 
     return written
 
 
-def _draw_lists(item: MaterialPlan, stamp: str, folder: Path) -> list[Path]:
+def _draw_lists(item: MaterialPlan, stamp: str, folder: Path, workshop: Workshop) -> list[Path]:
     """What machines and lists read: the layouts of a material in true size, and its cut list."""
     from nesting.drawing.dxf import write_dxf, write_views_dxf
 
@@ -100,10 +101,12 @@ def _draw_lists(item: MaterialPlan, stamp: str, folder: Path) -> list[Path]:
         written.append(folder / f"layout-{_numbered(index + 1, len(item.layouts))}.dxf")
         write_dxf(machine_scene(item, index, stamp), written[-1])
     written.append(folder / "cut-list.csv")
-    write_cut_list(item, written[-1])
+    with shown_for(workshop):
+        write_cut_list(item, written[-1])
     if item.material.kind == "block" and all(layout.cuts for layout in item.layouts):
         written.append(folder / "saw-plan.csv")
-        write_saw_plan(item, written[-1])
+        with shown_for(workshop):
+            write_saw_plan(item, written[-1])
         for index in range(len(item.layouts)):
             written.append(folder / f"saw-plan-{_numbered(index + 1, len(item.layouts))}.dxf")
             write_views_dxf(saw_plan_views(item, index), written[-1])
@@ -116,13 +119,18 @@ def _numbered(number: int, most: int) -> str:
 
 
 def draw_panels(
-    title: str, panels: Sequence[Panel], materials: Mapping[str, Material], directory: Path | str, name: str
+    title: str,
+    panels: Sequence[Panel],
+    materials: Mapping[str, Material],
+    directory: Path | str,
+    name: str,
+    paper: str = "A3",
 ) -> list[Path]:
     """Write the sheet of all panels of one model and size as SVG.
 
     Parameters
     ----------
-    title, panels, materials
+    title, panels, materials, paper
         As for `panel_sheet`.
     directory
         Where to write; made if need be.
@@ -143,7 +151,7 @@ def draw_panels(
 
     base = safe_names([name])[name]
     written: list[Path] = []
-    for number, scene in enumerate(panel_sheet(title, panels, materials), start=1):
+    for number, scene in enumerate(panel_sheet(title, panels, materials, paper), start=1):
         written.append(Path(directory) / (f"{base}.svg" if number == 1 else f"{base}-{number}.svg"))
         write_svg(scene, written[-1])
     return written

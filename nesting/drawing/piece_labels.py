@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from nesting.drawing.lettering import fitting_size, text_width
-from nesting.drawing.pieces import PlacedPiece, lying_size, measure, size_text, stand_words
+from nesting.drawing.pieces import PlacedPiece, lying_size, size_text, stand_words
 from nesting.drawing.scene import Layer, Style, crossings, extent
 from nesting.drawing.sketch import Box, Sketch
+from nesting.measures import measure, plain
 from nesting.model import Point
 
 __all__ = ["Words", "clear_rooms", "draw_label", "inner_box", "label_choices"]
@@ -59,7 +60,7 @@ def label_choices(piece: PlacedPiece) -> tuple[tuple[Words, ...], ...]:
     name = f"{panel.code} {size}"
     sides = size_text(piece.demand)
     turn = piece.placement.turn % 360.0
-    turned = [f"turned {measure(turn)}°"] if turn else []
+    turned = [f"turned {plain(turn)}°"] if turn else []
     if piece.placement.mirrored:
         turned.append("flipped")
     if standing := stand_words(piece.placement):

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from nesting.drawing.scene import extent
 from nesting.errors import LayoutError
+from nesting.measures import measure
 from nesting.model import Demand, Layout, Mark, MaterialPlan, Placement, Point
 from nesting.packing.solution import stood
 
@@ -132,15 +133,8 @@ def stand_words(placement: Placement) -> str:
     return {"side": "on its side", "end": "on its end"}.get(placement.stand, "")
 
 
-def measure(value: float) -> str:
-    """A length in mm as people read it: whole, or to the tenth where it is not."""
-    text = f"{value:.1f}"
-    text = text.removesuffix(".0")
-    return "0" if text == "-0" else text
-
-
 def size_text(demand: Demand) -> str:
-    """Cut size of a panel: length x width, and x thickness of a slab, mm."""
+    """Cut size of a panel: length x width, and x thickness of a slab."""
     panel = demand.panel
     sides = [panel.length, panel.width] + ([] if panel.thickness is None else [panel.thickness])
     return " x ".join(measure(side) for side in sides)

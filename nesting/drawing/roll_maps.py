@@ -19,6 +19,7 @@ from nesting.drawing.plan_view import LEADER, cut_words, labels_above
 from nesting.drawing.scene import Layer, Style, Text, rectangle
 from nesting.drawing.sketch import Box, View, arrow, scale_steps
 from nesting.drawing.tables import Table
+from nesting.measures import plain, ruler, with_unit
 from nesting.model import Layout, MaterialPlan, Plan, RollMaterial
 
 __all__ = ["roll_pages"]
@@ -47,8 +48,7 @@ MOST_FOR_LEGEND = 0.28
 BREAK_ZONE = 0.25
 """A band may be so much shorter than the page allows where that cuts fewer pieces in two."""
 
-MARK_STEPS = (100.0, 250.0, 500.0, 1000.0)
-LEAST_MARK_SPACE = 1.8  # mm of paper between metre marks
+LEAST_MARK_SPACE = 1.8  # mm of paper between marks along a roll
 BREAK_STYLE = Style(width=0.3, dashes=(5.0, 1.2, 1.0, 1.2))
 SAME = 1e-6  # mm; two edges closer than this are one
 LEGEND_TITLE = 'Pieces in this picture ("Here": in the whole marker, one ply)'
@@ -112,9 +112,7 @@ def roll_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper
     heading = f"Marker {index + 1} of {len(material_plan.layouts)}: {often(material_plan, layout)}"
 
     def head(scale: float) -> Header:
-        made = header(
-            plan, material_plan, heading, layout, marker.pieces, [("Scale", f"1 : {measure(scale)}")]
-        )
+        made = header(plan, material_plan, heading, layout, marker.pieces, [("Scale", f"1 : {plain(scale)}")])
         return made if index == 0 else without_notices(made)
 
     scale, bands = _choose(marker, Page(paper, head(1.0)).body, paper)
@@ -276,24 +274,26 @@ def _draw_cut_measures(page: Page, marker: _Marker, view: View, band: Band) -> N
 
 
 def _draw_ruler(page: Page, marker: _Marker, view: View, band: Band) -> None:
-    """Marks along the lower edge: a long one with its number every metre."""
+    """Marks along the lower edge: a long one with its number every metre or yard."""
     least = page.paper.least
     low = -marker.side
-    step = next((s for s in MARK_STEPS if s / view.scale >= LEAST_MARK_SPACE), MARK_STEPS[-1])
+    marks = ruler()
+    step = next((s for s in marks.steps if s / view.scale >= LEAST_MARK_SPACE), marks.steps[-1])
+    each = round(marks.whole / step)
     last = min(band[1], marker.layout.length)
     numbered: list[float] = []
     for i in range(math.ceil((max(band[0], 0.0) - SAME) / step), math.floor((last + SAME) / step) + 1):
         at = i * step
-        whole = at % 1000.0 == 0
+        whole = i % each == 0
         x, y = view.point(at, low)
         page.line((x, y), (x, y - (1.0 if whole else 0.5) * least), layer=Layer.DIMENSIONS)
         if whole:
-            words = f"{at / 1000.0:.0f} m" if at else "0"
+            words = f"{i // each} {marks.unit}" if i else "0"
             page.add(Text(x, y - 2.4 * least, words, least, "middle"))
             numbered.append(x)
     if last == marker.layout.length:
         x, y = view.point(last, low)
-        words = f"end {measure(last)}"
+        words = f"end {with_unit(last)}"
         page.line((x, y), (x, y - least), layer=Layer.DIMENSIONS)
         half = text_width(words, least)
         middle = min(x, page.body.right - half / 2.0)

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from nesting.drawing.cutlist import safe_cell
-from nesting.drawing.files import whole_file
 from nesting.drawing.pieces import measure
 from nesting.drawing.tables import Column, Row, Table
+from nesting.files import whole_file
 from nesting.longblocks import length_cuts, long_blocks
+from nesting.measures import cut_measure, delimiter, list_cell, unit, with_unit
 from nesting.model import BlockMaterial, MaterialPlan
 from nesting.sawcuts import AWKWARD, Freed, SawCut, SawPlan
 from nesting.sawplan import ODDMENTS, saw_plans
@@ -22,9 +24,9 @@ COLUMNS = (
     Column("Machine"),
     Column("On the table"),
     Column("From the"),
-    Column("At mm", "end"),
+    Column("At, {unit}", "end"),
     Column("Frees"),
-    Column("L x W x T mm", "end"),
+    Column("L x W x T, {unit}", "end"),
     Column("Goes to", gives_way=True),
 )
 
@@ -36,12 +38,12 @@ CSV_HEADINGS = (
     "on the table",
     "alike per block",
     "measured from",
-    "measure mm",
+    "measure {unit}",
     "frees",
     "what",
-    "length mm",
-    "width mm",
-    "thickness mm",
+    "length {unit}",
+    "width {unit}",
+    "thickness {unit}",
     "per block",
     "in all",
     "goes to",
@@ -56,7 +58,7 @@ DUST = "only dust"
 AWKWARD_SIGN = "  !"
 """On the page, the sign for what wants a push aid; the rules beside the picture explain it."""
 
-PUSH = f"push aid: a side is under {AWKWARD:.0f} mm"
+PUSH = "push aid: a side is under {least}"
 
 
 def saw_plan_table(plan: SawPlan, title: str) -> Table:
@@ -73,12 +75,13 @@ def saw_plan_table(plan: SawPlan, title: str) -> Table:
             sign = AWKWARD_SIGN if _awkward(cut, freed) else ""
             rows.append(Row((*cells, name, _size(freed), f"{freed.goes_to}{sign}")))
             cells = ("", "", "", "", "")
-    return Table(title, COLUMNS, tuple(rows))
+    columns = tuple(replace(column, title=column.title.format(unit=unit())) for column in COLUMNS)
+    return Table(title, columns, tuple(rows))
 
 
 def _measure(cut: SawCut) -> str:
     """The measure of a cut; a cut along marked lines has none."""
-    return "" if cut.axis is None else measure(cut.measure)
+    return "" if cut.axis is None else cut_measure(cut.measure)
 
 
 def _size(freed: Freed) -> str:
@@ -109,7 +112,7 @@ def saw_plan_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
                 cut.part,
                 str(cut.copies),
                 cut.face,
-                _measure(cut),
+                list_cell(_measure(cut)),
             )
             if not cut.frees:
                 yield (*head, DUST, *[""] * (len(CSV_HEADINGS) - len(head) - 1))
@@ -118,12 +121,12 @@ def saw_plan_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
                     *head,
                     freed.name,
                     freed.fate,
-                    *(measure(side) for side in freed.size),
+                    *(list_cell(measure(side)) for side in freed.size),
                     str(cut.copies),
                     str(cut.copies * plan.repeats),
                     freed.goes_to,
                     told.goes_to if freed.fate == "piece" else "",
-                    PUSH if _awkward(cut, freed) else "",
+                    PUSH.format(least=with_unit(AWKWARD)) if _awkward(cut, freed) else "",
                 )
 
 
@@ -142,12 +145,12 @@ def _length_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
                 block.name,
                 "1",
                 "left end",
-                measure(cut.measure),
+                list_cell(cut_measure(cut.measure)),
                 frees,
                 "skin" if cut.layout is None else "part",
-                measure(cut.length),
-                measure(material.width),
-                measure(material.height),
+                list_cell(measure(cut.length)),
+                list_cell(measure(material.width)),
+                list_cell(measure(material.height)),
                 "1",
                 str(block.count),
                 ODDMENTS["skin"] if cut.layout is None else f"layout {cut.layout + 1}",
@@ -170,7 +173,7 @@ def write_saw_plan(material_plan: MaterialPlan, path: Path) -> None:
         whole_file(path) as part,
         part.open("w", encoding="utf-8-sig", newline="", errors="replace") as stream,
     ):
-        writer = csv.writer(stream)
-        writer.writerow(CSV_HEADINGS)
+        writer = csv.writer(stream, delimiter=delimiter())
+        writer.writerow([heading.format(unit=unit()) for heading in CSV_HEADINGS])
         for row in saw_plan_rows(material_plan):
             writer.writerow([safe_cell(cell) for cell in row])

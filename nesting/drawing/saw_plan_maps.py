@@ -14,6 +14,7 @@ from nesting.drawing.saw_plan_list import saw_plan_table
 from nesting.drawing.scene import Text
 from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Table, draw_tables, table_width
+from nesting.measures import cut_steps, percent, shown_amount, with_unit
 from nesting.model import BlockMaterial, CutNode
 from nesting.sawcuts import AWKWARD, SawPlan
 from nesting.sawyield import saw_yield
@@ -30,8 +31,8 @@ CELLS = ("Raw block", "Part of a long block", "Saw cut (kerf)", "Blocks to cut",
 """What of the map's header is said again: who stands at a saw has this page only."""
 
 RULES = (
-    "Measures are in mm to the near side of the blade, from the named face of the part on the table as it "
-    "was when its run of cuts began. They hold all skins, parts and saw cuts before them.",
+    "Cuts are measured in {steps} to the near side of the blade, from the named face of the part on the "
+    "table as it was when its run of cuts began. They hold all skins, parts and saw cuts before them.",
     "Leave what is cut off in its place until the run is over; then take the parts away.",
     "Parts of one name are alike (x 3: there are three): cut each, or as a pile. What is “beyond” lies "
     "behind the blade.",
@@ -39,8 +40,8 @@ RULES = (
     "A box with outlines is cut along the lines marked on it, once it is free: see its picture. Never with a "
     "hot wire: polyurethane gives off poisonous fumes.",
     "A slab “on its side” or “on its end” stands in the block: turn it before you measure it.",
-    "“Saw” is the vertical saw, “contour” the contour cutter.",
-    f"At an exclamation mark use a push aid: a side is under {AWKWARD:.0f} mm.",
+    "“Saw” is the vertical saw, “contour” the contour cutter. At an exclamation mark use a push aid: a side "
+    "is under {awkward}.",
 )
 
 
@@ -83,10 +84,10 @@ def saw_plan_pages(
 def _yield_cells(plan: SawPlan, density: float) -> tuple[tuple[str, str], ...]:
     """Mass of the raw block, and what becomes of it."""
     found = saw_yield(plan)
-    shares = " / ".join(f"{100.0 * share:.1f}" for share in found.shares)
-    rebond = f"{found.scrap * density:.1f} / {found.skins * density:.1f} kg"
+    shares = " / ".join(percent(share).removesuffix(" %") for share in found.shares)
+    rebond = f"{shown_amount(found.scrap * density, 'kg')} / {shown_amount(found.skins * density, 'kg')}"
     return (
-        ("Mass of a raw block", f"{found.raw * density:.1f} kg"),
+        ("Mass of a raw block", shown_amount(found.raw * density, "kg")),
         ("Pieces / stock / rebond / skin / dust", f"{shares} %"),
         ("For rebond from a block, clean / skin", rebond),
     )
@@ -102,7 +103,8 @@ def _draw_picture(
 ) -> None:
     """The block drawn apart, below it the directions of the measures and the rules."""
     least = page.paper.least
-    lines = [line for rule in RULES for line in wrapped(rule, box.width, least)]
+    rules = [rule.format(steps=cut_steps(), awkward=with_unit(AWKWARD)) for rule in RULES]
+    lines = [line for rule in rules for line in wrapped(rule, box.width, least)]
     low = box.low
     for line in reversed(lines):
         page.add(Text(box.left, low, line, least))

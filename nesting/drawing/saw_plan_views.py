@@ -8,6 +8,7 @@ from nesting.drawing.pieces import placed_pieces
 from nesting.drawing.scene import Scene, Text
 from nesting.drawing.sketch import Box
 from nesting.longblocks import as_cut
+from nesting.measures import MACHINES, shown_for
 from nesting.model import BlockMaterial, MaterialPlan
 from nesting.sawplan import saw_plan
 
@@ -26,6 +27,7 @@ STACKS = 4
 """Stacks that stand in one view."""
 
 
+@shown_for(MACHINES)
 def saw_plan_views(material_plan: MaterialPlan, index: int) -> dict[str, Scene]:
     """The views of block layout `index`, in mm of the block, one to the right of the other.
 

@@ -12,6 +12,7 @@ from nesting.drawing.pieces import measure, placed_pieces
 from nesting.drawing.plan_view import PlanView, draw_plan_view, plan_end, plan_scale
 from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Column, Row, Table, draw_tables, table_height, table_width
+from nesting.measures import cut_measure, plain
 from nesting.model import CutNode, MaterialPlan, Plan, SheetMaterial
 
 __all__ = ["first_cut_table", "sheet_pages"]
@@ -36,7 +37,7 @@ def first_cut_table(node: CutNode | None) -> Table | None:
     edge = "left" if node.axis == "x" else "lower"
     sizes = [part.length if node.axis == "x" else part.width for part in node.parts]
     rows = [
-        Row((str(number), measure(cut.at), measure(size)))
+        Row((str(number), cut_measure(cut.at), measure(size)))
         for number, (cut, size) in enumerate(zip(cuts, sizes, strict=False), start=1)
     ]
     rows.append(Row(("rest", "", measure(sizes[-1]))))
@@ -58,7 +59,7 @@ def sheet_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
     def head(scale: float) -> Header:
         trim = material.trim
         rims = " / ".join(measure(rim) for rim in (trim.x0, trim.x1, trim.y0, trim.y1))
-        cells = [("Trim left / right / low / high", rims), ("Scale", f"1 : {measure(scale)}")]
+        cells = [("Trim left / right / low / high", rims), ("Scale", f"1 : {plain(scale)}")]
         made = header(plan, material_plan, heading, layout, pieces, cells)
         return made if index == 0 else without_notices(made)
 

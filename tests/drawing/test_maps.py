@@ -16,7 +16,18 @@ from nesting.drawing.lettering import text_width
 from nesting.drawing.maps import map_pages
 from nesting.drawing.paper import PAPERS, DrawingError
 from nesting.drawing.scene import Circle, Layer, Line, Polygon, Scene, Text
-from nesting.model import CutNode, Demand, Layout, Mark, MaterialPlan, Placement, Plan, RollMaterial
+from nesting.model import (
+    CutNode,
+    Demand,
+    Layout,
+    Mark,
+    MaterialPlan,
+    Placement,
+    Plan,
+    RollMaterial,
+    Units,
+    Workshop,
+)
 
 Pages: TypeAlias = dict[tuple[str, str], tuple[Scene, ...]]
 Faults: TypeAlias = Callable[[Scene, float], list[str]]
@@ -32,7 +43,7 @@ def pages(plan: Plan) -> Pages:
     return {(paper, m.material.key): map_pages(plan, m, paper) for paper in PAPERS for m in plan.materials}
 
 
-@pytest.mark.parametrize("paper", ["A3", "A4"])
+@pytest.mark.parametrize("paper", PAPERS)
 def test_every_page_can_be_read(
     paper: str,
     plan: Plan,
@@ -45,16 +56,55 @@ def test_every_page_can_be_read(
             assert page_faults(scene, PAPERS[paper].least) == []
 
 
-# ISO 216: A3 is 297 x 420 mm, A4 is 210 x 297 mm.
-@pytest.mark.parametrize(("paper", "size"), [("A3", (420.0, 297.0)), ("A4", (297.0, 210.0))])
-def test_pages_are_iso_paper(paper: str, size: tuple[float, float], pages: Pages) -> None:
+@pytest.mark.parametrize("paper", PAPERS)
+def test_every_page_in_inches_can_be_read(paper: str, plan: Plan, page_faults: Faults) -> None:
+    """Fractions take more room than millimetres: still no words over words, and nothing off the paper."""
+    in_inches = replace(plan, workshop=Workshop(units="inch"))
+    for material_plan in plan.materials:
+        for scene in map_pages(in_inches, material_plan, paper):
+            assert page_faults(scene, PAPERS[paper].least) == []
+
+
+# ISO 216: A1 is 594 x 841 mm, A3 297 x 420 mm, A4 210 x 297 mm. ASME Y14.1: sizes A and B are 8.5 x 11 and
+# 11 x 17 in, here at 25.4 mm each.
+@pytest.mark.parametrize(
+    ("paper", "size"),
+    [
+        ("A1", (841.0, 594.0)),
+        ("A3", (420.0, 297.0)),
+        ("A4", (297.0, 210.0)),
+        ("Letter", (279.4, 215.9)),
+        ("Tabloid", (431.8, 279.4)),
+    ],
+)
+def test_pages_are_standard_paper(paper: str, size: tuple[float, float], pages: Pages) -> None:
     """Lying, long side along x."""
     assert (pages[paper, "ticking"][0].width, pages[paper, "ticking"][0].height) == size
 
 
+def test_an_inch_shop_reads_inches_on_its_own_paper(plan: Plan, words_on: WordsOn) -> None:
+    """12 300 mm are 484.252 in, a roll of 2200 mm is 86.614 in wide (arithmetic)."""
+    in_inches = replace(plan, workshop=Workshop(units="inch", paper="Letter"))
+    scene = map_pages(in_inches, plan.materials[0])[0]
+    words = words_on(scene)
+    assert (scene.width, scene.height) == (279.4, 215.9)
+    for expected in ("484 1/4 in", "86 5/8 / 84 5/8 in", "81 9/16 x 61 9/16", "1 yd"):
+        assert any(expected in line for line in words), expected
+    assert all(" in (" in line for line in words if " mm" in line)  # of what does not fit, both are told
+    assert any(line.startswith("All measures in inches, rounded: sizes to 1/16 in") for line in words)
+
+
+def test_a_decimal_comma_is_kept_throughout(plan: Plan, words_on: WordsOn) -> None:
+    """Shares as well as lengths."""
+    scene = map_pages(replace(plan, workshop=Workshop(decimal=",")), plan.materials[0])[0]
+    assert "1,5 %" in words_on(scene)
+
+
 def test_other_paper_is_refused_in_words(plan: Plan) -> None:
     """What was asked, what is allowed, what to do."""
-    with pytest.raises(DrawingError, match=r"paper = 'A5': allowed: A3 or A4\. Choose one of them"):
+    with pytest.raises(
+        DrawingError, match=r"paper = 'A5': allowed: A1, A3, A4, Tabloid, Letter\. Choose one of them"
+    ):
         map_pages(plan, plan.materials[0], "A5")
 
 
@@ -277,7 +327,8 @@ def _columns(sizes: list[tuple[int, int]], copies: int) -> tuple[list[tuple[floa
 @given(
     sizes=st.lists(st.tuples(st.integers(40, 2400), st.integers(30, 1400)), min_size=1, max_size=20),
     copies=st.integers(1, 3),
-    paper=st.sampled_from(["A3", "A4"]),
+    paper=st.sampled_from(list(PAPERS)),
+    units=st.sampled_from(["mm", "inch"]),
     grain=st.sampled_from(["one-way", "two-way"]),
 )
 def test_any_marker_can_be_read(
@@ -288,6 +339,7 @@ def test_any_marker_can_be_read(
     sizes: list[tuple[int, int]],
     copies: int,
     paper: str,
+    units: Units,
     grain: Literal["one-way", "two-way"],
 ) -> None:
     """Random pieces in columns across a roll: the pages stay readable whatever their sizes."""
@@ -298,7 +350,7 @@ def test_any_marker_can_be_read(
     places, length = _columns(sizes, copies)
     layout = Layout("roll", tuple(Placement(demands[i].key, x, y) for x, y, i in places), length)
     item = material_plan_of(roll, demands, [layout])
-    for scene in map_pages(plan_of(item), item, paper):
+    for scene in map_pages(replace(plan_of(item), workshop=Workshop(units=units)), item, paper):
         assert page_faults(scene, PAPERS[paper].least) == []
 
 
@@ -342,7 +394,8 @@ class _Cutter:
     random=st.randoms(use_true_random=False),
     axes=st.sampled_from(["xy", "yx", "xyx", "zxy", "zyx", "xyz", "yxz"]),
     kerf=st.sampled_from([0.0, 0.5, 4.0]),
-    paper=st.sampled_from(["A3", "A4"]),
+    paper=st.sampled_from(list(PAPERS)),
+    units=st.sampled_from(["mm", "inch"]),
 )
 def test_any_sheet_or_block_can_be_read(
     plan_of: PlanOf,
@@ -355,6 +408,7 @@ def test_any_sheet_or_block_can_be_read(
     axes: str,
     kerf: float,
     paper: str,
+    units: Units,
 ) -> None:
     """Random trees of cuts, in sheets, and in blocks that are slit or sawn first."""
     flat = "z" not in axes
@@ -364,7 +418,7 @@ def test_any_sheet_or_block_can_be_read(
     material = board.material if flat else foam.material
     layout = Layout("stock", tuple(cutter.places), 2440.0, 2, tree)
     item = material_plan_of(replace(material, kerf=kerf), cutter.demands, [layout])
-    for scene in map_pages(plan_of(item), item, paper):
+    for scene in map_pages(replace(plan_of(item), workshop=Workshop(units=units)), item, paper):
         assert page_faults(scene, PAPERS[paper].least) == []
 
 
