@@ -1,4 +1,4 @@
-"""Long blocks as they are cut to length: each a strip with metre marks, its parts and its cuts in order."""
+"""Long blocks as they are cut to length: strips with metre marks, their parts and their cuts in order."""
 
 from __future__ import annotations
 
@@ -7,12 +7,11 @@ from nesting.drawing.ladder import PLAIN
 from nesting.drawing.legend import draw_in_columns, height_in_columns, list_pages
 from nesting.drawing.paper import Page, Paper, without_notices
 from nesting.drawing.piece_labels import Words, draw_label
-from nesting.drawing.pieces import measure
 from nesting.drawing.scene import Anchor, Layer, Text
 from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Column, Row, Table, rows_that_fit
 from nesting.longblocks import LongBlock, kept_rest, length_cuts, long_blocks
-from nesting.measures import cut_measure, shown_amount, unit, with_unit
+from nesting.measures import cut_measure, measure, ruler, shown_amount, unit, with_unit
 from nesting.model import BlockMaterial, MaterialPlan, Plan
 
 __all__ = ["long_pages"]
@@ -23,7 +22,6 @@ STRIP, TITLE, RULER, AFTER = 6.0, 2.4, 4.0, 2.0
 TICK = 0.8
 """Length of a metre mark, over the height of the letters."""
 
-METRE = 1000.0
 SAME = 1e-6  # mm
 
 COLUMNS = (
@@ -57,7 +55,7 @@ def long_pages(plan: Plan, material_plan: MaterialPlan, paper: Paper) -> list[Pa
             ("Longest part", with_unit(material.cut_to or 0.0)),
             ("Saw cut (kerf)", f"{cut_measure(material.kerfs.upright)} {unit()}"),
             ("Long blocks", str(number)),
-            ("Length taken", shown_amount(taken / METRE, "m", 2)),
+            ("Length taken", shown_amount(taken / 1000.0, "m", 2)),
         ],
     )
     least = paper.least
@@ -94,7 +92,7 @@ def _table(material: BlockMaterial, block: LongBlock) -> Table:
             frees, goes = "skin, left end" if cut.length else "only dust", "rebond (skin)"
         else:
             frees, goes = f"part {measure(cut.length)} long", f"layout {cut.layout + 1}"
-        cells = (str(number), cut_measure(cut.measure), measure(cut.length), frees, goes)
+        cells = (str(number), cut_measure(cut.measure), cut_measure(cut.length), frees, goes)
         rows.append(Row(cells))
     end = _end(material, block)
     if len(cuts) and material.length - block.end > SAME:
@@ -152,10 +150,10 @@ def _draw_block(page: Page, block: LongBlock, longest: float, high: float) -> No
         one = Words(f"KEEP {measure(kept)}", bold=True)
         draw_label(page, ((one,), (Words("KEEP", bold=True),)), (box,), 1.4 * least, least)
     page.rect(area(0.0, material.length), Layer.STOCK)
-    metres = int(material.length / METRE + SAME)
-    for metre in range(metres + 1):
-        x = left + metre * METRE * per_mm
+    marks = ruler()
+    for mark in range(int(material.length / marks.whole + SAME) + 1):
+        x = left + mark * marks.whole * per_mm
         page.line((x, low), (x, low - TICK * least), layer=Layer.DIMENSIONS)
-        anchor: Anchor = "start" if metre == 0 else "end" if x > page.body.right - 2.0 * least else "middle"
-        words = f"{metre} m" if metre % 5 == 0 else str(metre)
+        anchor: Anchor = "start" if mark == 0 else "end" if x > page.body.right - 2.0 * least else "middle"
+        words = f"{mark} {marks.unit}" if mark % 5 == 0 else str(mark)
         page.add(Text(x, low - (TICK + 1.5) * least, words, least, anchor))

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from nesting.drawing.lettering import shortened, wrapped
 from nesting.drawing.paper import Canvas
 from nesting.drawing.piece_labels import Words, draw_label, inner_box
-from nesting.drawing.pieces import PlacedPiece, measure
+from nesting.drawing.pieces import PlacedPiece
 from nesting.drawing.plan_view import ALONG_STYLE
 from nesting.drawing.scene import Layer, Polygon, Text, piece_style
 from nesting.drawing.sketch import Box, View, scale_steps
 from nesting.marked import is_straight
+from nesting.measures import measure, plain
 from nesting.model import Point
 from nesting.sawcuts import SawCut, SawPart, SawPlan
 
@@ -138,7 +139,7 @@ def _draw(page: Canvas, area: Box, part: MarkedPart) -> None:
     room = area.width - LEFT * least, area.height - above - (BELOW + LINE * len(lines)) * least
     scale = scale_steps(max(length / max(room[0], 1.0), width / max(room[1], 1.0)))[0]
     view = View(scale, area.left + LEFT * least, area.high - above - width / scale)
-    for number, words in enumerate((*title, f"{part.way}  (1 : {measure(scale)})")):
+    for number, words in enumerate((*title, f"{part.way}  (1 : {plain(scale)})")):
         foot = area.high - (1.0 + LINE * number) * least
         page.add(Text(area.left, foot, shortened(words, area.width, least), least, bold=number < len(title)))
     box = Box(*view.point(0.0, 0.0), *view.point(length, width))
