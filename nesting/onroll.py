@@ -27,6 +27,9 @@ TRY_SHARE = 0.1
 FULL = 1.0 + 1e-9
 """Area of the roll beyond which nobody need try; a perfect fit is allowed for."""
 
+LEAST_EFFORT = 1.0
+"""Work for a try that is made after the person asked to stop."""
+
 MOST_FILLS = 24
 """Most tries to fill what room is left."""
 
@@ -216,7 +219,7 @@ class _Chooser:
 
     def tried(self, items: Sequence[_Item]) -> Answer | None:
         """An answer in which all the items lie on the roll; None when none was found."""
-        if self.stopped or sum(item.area for item in items) > self.area * FULL:
+        if sum(item.area for item in items) > self.area * FULL:
             return None
         key = tuple(sorted(_total(items).items()))
         if key not in self._answers:
@@ -225,10 +228,12 @@ class _Chooser:
 
     def _solved(self, items: Sequence[_Item], share: float) -> Answer | None:
         problem = problem_on(self.material, self.demands_of(items), self.roll)
+        # Once stopped, what has not begun still gets the quickest answer.
+        effort = min(self.effort * share, LEAST_EFFORT) if self.stopped else self.effort * share
         answer = solve(
             problem,
             time_limit=None if self.seconds is None else self.seconds * share,
-            effort=self.effort * share,
+            effort=effort,
             seed=self.seed,
         )
         self.stopped = self.stopped or answer.stopped == "interrupted"
@@ -263,7 +268,7 @@ class _Chooser:
         for group in alike.values():
             room = self.area * FULL - sum(item.area for item in kept)
             most = min(len(group), int(room / group[0].area))
-            while most > 0 and tries < MOST_FILLS:
+            while most > 0 and tries < MOST_FILLS and not self.stopped:
                 tries += 1
                 if self.tried([*kept, *group[:most]]) is not None:
                     kept = [*kept, *group[:most]]
@@ -278,8 +283,8 @@ class _Chooser:
         fallback = self.tried(kept)
         final = None if self.stopped else self._solved(kept, 1.0)
         if final is None or (fallback is not None and fallback.value < final.value):
-            return fallback
-        return final
+            final = fallback
+        return replace(final, stopped="interrupted") if final is not None and self.stopped else final
 
 
 def _total(items: Sequence[_Item]) -> Counter[str]:

@@ -312,13 +312,18 @@ def _settle(material: Material, cuts: Sequence[Cut], notes: tuple[str, ...]) -> 
         shelf += issued.shelf(cut.stock)
         saved += issued.saved
     demands = tuple(demand for cut in cuts for demand in cut.demands)
+    remnants = remnants_of(material, layouts, uses, demands, shelf)
+    if isinstance(material, RollMaterial):
+        ends = {use.name for use in uses}
+        kept = [remnant.source for remnant in remnants if remnant.source not in ends]
+        notes += tuple(f"Keep the sound stretch of {source}." for source in kept)
     return MaterialPlan(
         material=material,
         demands=demands,
         layouts=tuple(layouts),
         missing={key: missing for cut in cuts for key, missing in cut.answer.missing.items()},
         stock=tuple(uses),
-        remnants=remnants_of(material, layouts, uses, demands, shelf),
+        remnants=remnants,
         figures=account(
             material,
             demands,

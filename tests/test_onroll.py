@@ -10,8 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+import nesting.onroll
 from nesting.model import Demand, Flaw, OrderShare, Panel, RollMaterial, StockPiece
 from nesting.onroll import Chosen, choose
+from nesting.packing import solve
 from nesting.substitution import in_place_of, warnings_for
 
 CLOTH = RollMaterial(key="c", name="Cloth", width=1000, roll_length=50_000, grain="one-way", ply_limit=10)
@@ -104,6 +106,23 @@ def test_ends_of_plies_count() -> None:
     wanted = demand("A", 1000, 1000, ("07", "o", 9))
     assert cut(choose(cloth, [wanted], roll(4400), effort=5)).total() == 4
     assert cut(choose(cloth, [wanted], roll(4399), effort=5)).total() == 3
+
+
+def test_who_asks_to_stop_still_gets_a_roll_cut(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every try after it is quick, and the answer says that it was interrupted."""
+    efforts = []
+
+    def interrupted(problem, **budget):
+        efforts.append(budget["effort"])
+        return replace(solve(problem, **budget), stopped="interrupted")
+
+    monkeypatch.setattr(nesting.onroll, "solve", interrupted)
+    wanted = demand("A", 1000, 1000, ("07", "o", 9))
+    chosen = choose(CLOTH, [wanted], roll(5000), effort=100)
+    assert cut(chosen).total() == 5
+    assert chosen.answer is not None
+    assert chosen.answer.stopped == "interrupted"
+    assert all(effort <= 1.0 for effort in efforts[2:])
 
 
 @settings(max_examples=25, deadline=None)

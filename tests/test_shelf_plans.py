@@ -152,6 +152,7 @@ def test_a_sound_stretch_before_a_flaw_is_kept_when_nothing_fits_there() -> None
     assert plan.stock[0].starts == (2580.0,)
     kept = [(remnant.source, remnant.length, remnant.width) for remnant in plan.remnants]
     assert kept == [("R-1, from 0 mm to 2500 mm", 2500, 1000)]
+    assert plan.notes == ("Keep the sound stretch of R-1, from 0 mm to 2500 mm.",)
     # They go back on the shelf, as a long end would; the end of 380 is too short to keep.
     assert plan.figures.roll_length == pytest.approx(5.620 - 2.5 + 0.38)
     assert plan.figures.remnants == 0

@@ -13,7 +13,8 @@ from nesting.cli.draw import draw
 from nesting.cli.marker import marker
 from nesting.cli.panels import panels
 from nesting.cli.plan import plan
-from nesting.cli.range import app as range_app
+from nesting.cli.print_pack import print_pack
+from nesting.cli.range_file import app as range_app
 from nesting.cli.report import report
 from nesting.cli.stock import stock
 
@@ -47,5 +48,7 @@ def common(
 
 for command in (demo, check, panels, plan, marker, draw, report, book):
     app.command()(command)
+app.command("print")(print_pack)
+
 app.add_typer(stock, name="stock")
 app.add_typer(range_app, name="range")

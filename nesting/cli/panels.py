@@ -27,6 +27,13 @@ def panels(
     output: Annotated[
         Path, typer.Option("--output", "-o", metavar="DIR", help="Folder for the drawing.")
     ] = Path("outputs/panels"),
+    pattern_dxf: Annotated[
+        bool,
+        typer.Option(
+            "--pattern-dxf",
+            help="Write the pieces as DXF in the layer convention of the sewn-product trade, too.",
+        ),
+    ] = False,
     paper: PaperOption = None,
     units: UnitsOption = None,
     json: JsonOption = False,
@@ -50,6 +57,12 @@ def panels(
         table = panel_table(parts, range_.materials)
         name = f"{found.key}-{bed.key}"
         paths = draw_panels(title, parts, range_.materials, output, name, range_.workshop.paper)
+    if pattern_dxf:
+        from nesting.drawing.pattern_dxf import write_pattern_dxf
+
+        # The format has no field for units, so the file's name tells them.
+        paths.append(paths[0].with_name(f"{paths[0].stem}-pattern-mm.dxf"))
+        write_pattern_dxf(found.name, bed.name, parts, range_.materials, paths[-1])
     if json:
         print_json({"model": found.key, "size": bed.key, "panels": panel_rows(parts), "drawings": paths})
         return

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from nesting.blocks import is_long, layout_block
@@ -75,19 +75,29 @@ class Picture:
     pieces: tuple[PlacedPiece, ...]
 
 
-def foam_pages(plan: Plan, material_plan: MaterialPlan, paper: Paper, group: Grouping) -> list[Page]:
-    """The pages of a foam: each layout with its saw plan, then the account of all blocks."""
+def foam_pages(
+    plan: Plan,
+    material_plan: MaterialPlan,
+    paper: Paper,
+    group: Grouping,
+    only: Collection[int] | None = None,
+) -> list[Page]:
+    """The pages of a foam: each layout with its saw plan, then the account of all blocks.
+
+    `only` are numbers of layouts, from 1: these alone are drawn.
+    """
     layouts = material_plan.layouts
+    indices = [at for at in range(len(layouts)) if only is None or at + 1 in only]
     if not all(layout.cuts for layout in layouts):  # a block laid by hand, without cuts, has no saw plan
-        return [
-            page for at in range(len(layouts)) for page in _block_pages(plan, material_plan, at, paper, None)
-        ]
+        return [page for at in indices for page in _block_pages(plan, material_plan, at, paper, None)]
     cuttings = saw_plans(material_plan, group)
     pages = [
         page
-        for index, cutting in enumerate(cuttings)
-        for page in _block_pages(plan, material_plan, index, paper, (cutting, group))
+        for index in indices
+        for page in _block_pages(plan, material_plan, index, paper, (cuttings[index], group))
     ]
+    if only is not None:
+        return pages
     made = without_notices(header(plan, material_plan, "Yield and cost"))
     return pages + yield_pages(material_plan, made, plan.currency, paper)
 

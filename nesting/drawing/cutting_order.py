@@ -12,7 +12,11 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
 
 from nesting.drawing.cuts import piece_order
 from nesting.drawing.facts import lays
@@ -20,11 +24,21 @@ from nesting.drawing.pieces import PlacedPiece, is_lengths, placed_pieces
 from nesting.handout import Handed, Handout
 from nesting.model import MaterialPlan, Point, RollMaterial
 
-__all__ = ["LayoutOrder", "Stack", "best_starts", "cutting_orders", "short_path", "stacks_in_order"]
+__all__ = [
+    "LayoutOrder",
+    "Stack",
+    "best_starts",
+    "cutting_orders",
+    "numbered",
+    "short_path",
+    "stacks_in_order",
+]
+
+Distances: TypeAlias = NDArray[np.float64]
 
 ORIGIN: Point = (0.0, 0.0)
-MOST_TRIED = 3_000_000
-"""So many changes of a path are looked at in all: enough for hundreds of pieces, and never minutes."""
+MOST_SWEEPS = 40
+"""So often a path is gone through for changes that shorten it: few paths need more than ten."""
 
 MOST_NEXT = 12
 """Among so many beds, those due first, the next one to be cut is chosen."""
@@ -117,6 +131,12 @@ def stacks_in_order(material_plan: MaterialPlan, orders: Sequence[LayoutOrder]) 
                 yield Stack(number, lay, sequence, place, plies, handed[place])
 
 
+def numbered(pieces: Sequence[PlacedPiece], order: LayoutOrder) -> tuple[PlacedPiece, ...]:
+    """The pieces of a layout, each with its place in the cutting order, for labels to tell."""
+    cuts = {place: number for number, place in enumerate(order.pieces, start=1)}
+    return tuple(replace(piece, cut=cuts[piece.index]) for piece in pieces)
+
+
 def _lay_sizes(material_plan: MaterialPlan, repeats: int) -> tuple[int, ...]:
     """Plies of each lay; sheets, blocks and bars are cut one by one."""
     material = material_plan.material
@@ -146,7 +166,7 @@ def _free_order(
 def _bed_by_bed(groups: Sequence[Sequence[PlacedPiece]]) -> list[PlacedPiece]:
     """All pieces, those of a group one after another."""
     places = [[ORIGIN], *([piece.outline[i] for piece in group for i in _corners(piece)] for group in groups)]
-    path = short_path([[_apart(one, other) for other in places] for one in places])
+    path = short_path(_apart(places))
     at = ORIGIN
     done: list[PlacedPiece] = []
     for node in path[1:]:
@@ -225,8 +245,7 @@ def _short_way(pieces: Sequence[PlacedPiece], at: Point) -> list[PlacedPiece]:
     middles = [[_centre(piece)] for piece in pieces]
     ways = []
     for places in (corners, middles):
-        nodes = [[at], *places]
-        path = short_path([[_apart(one, other) for other in nodes] for one in nodes])
+        path = short_path(_apart([[at], *places]))
         ways.append([pieces[node - 1] for node in path[1:]])
     return min(ways, key=lambda way: best_starts(way, at)[1])
 
@@ -236,8 +255,16 @@ def _centre(piece: PlacedPiece) -> Point:
     return (left + right) / 2.0, (low + high) / 2.0
 
 
-def _apart(some: Sequence[Point], others: Sequence[Point]) -> float:
-    return min(math.dist(one, other) for one in some for other in others)
+def _apart(places: Sequence[Sequence[Point]]) -> Distances:
+    """Least distance of any point of one group of points from any point of another, for all pairs."""
+    points = np.array([point for group in places for point in group])
+    firsts = np.cumsum([0, *(len(group) for group in places[:-1])])
+    rows = []
+    for first, group in zip(firsts, places, strict=True):
+        own = points[first : first + len(group)]
+        away = np.hypot(*(own[:, None, :] - points[None, :, :]).transpose(2, 0, 1)).min(axis=0)
+        rows.append(np.minimum.reduceat(away, firsts))
+    return np.array(rows)
 
 
 def _corners(piece: PlacedPiece) -> tuple[int, ...]:
@@ -259,20 +286,32 @@ def best_starts(way: Sequence[PlacedPiece], at: Point) -> tuple[tuple[int, ...],
     Outlines are closed, so the knife leaves a piece where it began. Dynamic programming over the corners,
     piece by piece, settles it for the given order.
     """
-    reached: list[tuple[float, Point, tuple[int, ...]]] = [(0.0, at, ())]
+    if not way:
+        return (), 0.0
+    reached: list[tuple[float, Point]] = [(0.0, at)]
+    steps: list[
+        list[tuple[int, int]]
+    ] = []  # for each piece and corner: the corner, and which one came before
     for piece in way:
-        reached = [
-            min(
-                (cost + math.dist(place, piece.outline[corner]), piece.outline[corner], (*starts, corner))
-                for cost, place, starts in reached
-            )
-            for corner in _corners(piece)
-        ]
-    cost, _, starts = min(reached)
-    return starts, cost
+        following, step = [], []
+        for corner in _corners(piece):
+            place = piece.outline[corner]
+            ways = [cost + math.dist(before, place) for cost, before in reached]
+            best = min(range(len(ways)), key=ways.__getitem__)
+            following.append((ways[best], place))
+            step.append((corner, best))
+        reached = following
+        steps.append(step)
+    last = min(range(len(reached)), key=lambda i: reached[i][0])
+    travel = reached[last][0]
+    starts = []
+    for step in reversed(steps):
+        corner, last = step[last]
+        starts.append(corner)
+    return tuple(reversed(starts)), travel
 
 
-def short_path(distances: Sequence[Sequence[float]]) -> list[int]:
+def short_path(distances: Distances | Sequence[Sequence[float]]) -> list[int]:
     """An order of all nodes with a short way, beginning with node 0 and ending anywhere.
 
     Parameters
@@ -284,61 +323,51 @@ def short_path(distances: Sequence[Sequence[float]]) -> list[int]:
     -------
     list of int
         Nearest neighbour, improved by turning stretches round (2-opt) and by moving single nodes until
-        neither helps, or until `MOST_TRIED` changes have been looked at.
+        neither helps, or `MOST_SWEEPS` times.
     """
-    left = set(range(1, len(distances)))
-    path = [0]
-    while left:
-        path.append(min(left, key=lambda node: (distances[path[-1]][node], node)))
-        left.remove(path[-1])
-    tried = 0
-    better = True
-    while better and tried < MOST_TRIED:
-        better = _turned_round(path, distances) or _moved(path, distances)
-        tried += len(path) ** 2
-    return path
+    apart = np.asarray(distances, dtype=np.float64)
+    count = len(apart)
+    path = np.zeros(count, dtype=np.int64)
+    waiting = np.ones(count, dtype=bool)
+    waiting[0] = False
+    for place in range(1, count):
+        away = np.where(waiting, apart[path[place - 1]], np.inf)
+        path[place] = np.argmin(away)
+        waiting[path[place]] = False
+    for _ in range(MOST_SWEEPS):
+        turned = _turned_round(path, apart)
+        if not (_moved(path, apart) or turned):
+            break
+    return [int(node) for node in path]
 
 
-def _turned_round(path: list[int], distances: Sequence[Sequence[float]]) -> bool:
-    """Turn the stretch round that shortens the way most; False if none does."""
-    count = len(path)
-    best, where = -SHORTER, (0, 0)
-    for first in range(1, count - 1):
-        before = distances[path[first - 1]]
-        for last in range(first + 1, count):
-            change = before[path[last]] - before[path[first]]
-            if last + 1 < count:
-                after = distances[path[last + 1]]
-                change += after[path[first]] - after[path[last]]
-            if change < best:
-                best, where = change, (first, last)
-    first, last = where
-    path[first : last + 1] = path[first : last + 1][::-1]
-    return best < -SHORTER
+def _turned_round(path: NDArray[np.int64], apart: Distances) -> bool:
+    """For each place of a path, turn the stretch from there round that shortens the way most, if any."""
+    better = False
+    for first in range(1, len(path) - 1):
+        start, lasts = path[first], path[first + 1 :]
+        before = apart[path[first - 1]]
+        change = before[lasts] - before[start]
+        change[:-1] += apart[start, lasts[1:]] - apart[lasts[:-1], lasts[1:]]
+        best = int(np.argmin(change))
+        if change[best] < -SHORTER:
+            last = first + 1 + best
+            path[first : last + 1] = path[first : last + 1][::-1].copy()
+            better = True
+    return better
 
 
-def _moved(path: list[int], distances: Sequence[Sequence[float]]) -> bool:
-    """Move the node elsewhere that shortens the way most; False if none does."""
-    count = len(path)
-
-    def joint(one: int, other: int) -> float:
-        return distances[path[one]][path[other]] if other < count else 0.0
-
-    best, where = -SHORTER, (0, 0)
-    for at in range(1, count):
-        gain = joint(at - 1, at) + joint(at, at + 1)
-        gain -= joint(at - 1, at + 1)
-        for to in range(count):  # between to and to + 1
-            if to in (at - 1, at):
-                continue
-            change = joint(to, at) + joint(at, to + 1) - joint(to, to + 1) - gain
-            if to + 1 == count:
-                change = joint(to, at) - gain
-            if change < best:
-                best, where = change, (at, to)
-    at, to = where
-    if best < -SHORTER:
-        node = path.pop(at)
-        path.insert(to + 1 if to < at else to, node)
-        return True
-    return False
+def _moved(path: NDArray[np.int64], apart: Distances) -> bool:
+    """For each node of a path, move it to where that shortens the way most, if anywhere."""
+    better = False
+    for at in range(1, len(path)):
+        node, rest = path[at], np.delete(path, at)
+        cost = np.append(
+            apart[rest[:-1], node] + apart[node, rest[1:]] - apart[rest[:-1], rest[1:]],
+            apart[rest[-1], node],
+        )
+        best = int(np.argmin(cost))
+        if cost[best] < cost[at - 1] - SHORTER:  # where it was taken from is one of the places
+            path[:] = np.insert(rest, best + 1, node)
+            better = True
+    return better

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from nesting.blocks import layout_block
@@ -14,7 +14,7 @@ from nesting.drawing.lettering import text_width
 from nesting.drawing.piece_art import mark_items
 from nesting.drawing.piece_labels import Words, clear_rooms, draw_label, inner_box, label_choices
 from nesting.drawing.pieces import PlacedPiece, lying_size, measure, placed_pieces
-from nesting.drawing.scene import Item, Layer, Line, Polygon, Scene, Text, extent, rectangle
+from nesting.drawing.scene import Item, Layer, Line, Polygon, Scene, Text, extent, moved, rectangle
 from nesting.drawing.sketch import Box, Sketch
 from nesting.drawing.stock_facts import seen_flaws, stock_lines, stock_material
 from nesting.measures import MACHINES, shown_for
@@ -206,7 +206,7 @@ def _draw_block(
         heights = ", ".join(measure(level.low) for level in alike)
         first = f"Plan {name}: {sheet_list(alike)}, {measure(alike[0].thickness)} thick"
         _captions(view, material.width, [first, f"Lower faces at {heights} from the raw bottom"])
-        sketch.add(*_moved(view, left))
+        sketch.add(*(moved(item, left, 0.0) for item in view.items))
     return left + material.length
 
 
@@ -219,12 +219,3 @@ def _draw_footprint(sketch: Sketch, material: BlockMaterial) -> None:
 def _captions(sketch: Sketch, high: float, captions: Sequence[str]) -> None:
     for line, words in enumerate(reversed(captions)):
         sketch.add(Text(0.0, high + (1 + 2 * line) * CAPTION, words, CAPTION))
-
-
-def _moved(view: Sketch, dx: float) -> Iterator[Item]:
-    """The items of a view, moved to the right."""
-    for item in view.items:
-        if isinstance(item, Polygon | Line):
-            yield replace(item, points=tuple((x + dx, y) for x, y in item.points))
-        else:
-            yield replace(item, x=item.x + dx)

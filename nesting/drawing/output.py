@@ -98,7 +98,7 @@ def _draw_maps(plan: Plan, base: Path, names: Mapping[str, str], paper: str, gro
     written: list[Path] = []
     pages: list[Scene] = []
     for item in plan.materials:
-        scenes = map_pages(plan, item, paper, group)
+        scenes = map_pages(plan, item, paper, group=group)
         pages += scenes
         for number, scene in enumerate(scenes, start=1):
             written.append(base / names[item.material.key] / f"map-{_numbered(number, len(scenes))}.svg")

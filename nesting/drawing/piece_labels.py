@@ -53,7 +53,8 @@ class Words:
 def label_choices(piece: PlacedPiece) -> tuple[tuple[Words, ...], ...]:
     """What may be written on a piece, fullest first; each choice is the lines of a label.
 
-    Every choice begins with the position number, so that even the smallest piece is found in the list.
+    Every choice begins with the position number, so that even the smallest piece is found in the list. The
+    place in the cutting order, where it is known, goes before names and measures.
     """
     panel, size = piece.demand.panel, piece.demand.size
     number = Words(str(piece.number), NUMBER_SIZE, True)
@@ -81,7 +82,14 @@ def label_choices(piece: PlacedPiece) -> tuple[tuple[Words, ...], ...]:
         (number,),
         (Words(number.words, bold=True),),
     ]
-    return tuple(choices)
+    if not piece.cut:
+        return tuple(choices)
+    cut = f"cut {piece.cut}"
+    told = [
+        (*lines, Words(cut)) if len(lines) > 1 else (Words(f"{lines[0].words}  {cut}", bold=lines[0].bold),)
+        for lines in choices
+    ]
+    return (*told, *choices)
 
 
 def _tall(lines: Sequence[Words]) -> float:

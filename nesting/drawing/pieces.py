@@ -45,6 +45,8 @@ class PlacedPiece:
         In the frame of the layout, mm.
     box
         Least x, least y, greatest x, greatest y of the outline, mm.
+    cut
+        Place in the cutting order from 1, where labels are to tell it; 0 otherwise.
     """
 
     number: int
@@ -55,6 +57,7 @@ class PlacedPiece:
     outline: tuple[Point, ...]
     marks: tuple[Mark, ...]
     box: tuple[float, float, float, float]
+    cut: int = 0
 
 
 def is_lengths(material_plan: MaterialPlan) -> bool:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeAlias
 
 from nesting.drawing.cuts import Cut, cut_lines, first_cuts
+from nesting.drawing.cutting_order import LayoutOrder, numbered
 from nesting.drawing.facts import header, often
 from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, list_pages
 from nesting.drawing.lettering import text_width
@@ -107,12 +108,20 @@ class _Marker:
         return tuple(p for p in self.pieces if p.box[0] < end - SAME and p.box[2] > start + SAME)
 
 
-def roll_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper) -> list[Page]:
-    """The pages of one marker."""
+def roll_pages(
+    plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper, mini: LayoutOrder | None = None
+) -> list[Page]:
+    """The pages of one marker.
+
+    With its cutting order as `mini`, one page, as small as need be: pieces tell their place in that order,
+    and the list of pieces goes as far as there is room.
+    """
     material = stock_material(material_plan, index)
     assert isinstance(material, RollMaterial)
     layout = material_plan.layouts[index]
     pieces = placed_pieces(material_plan, index)
+    if mini:
+        pieces = numbered(pieces, mini)
     marker = _Marker(material, layout, pieces, seen_flaws(material_plan, index))
     heading = f"Marker {index + 1} of {len(material_plan.layouts)}: {often(material_plan, layout)}"
 
@@ -120,14 +129,17 @@ def roll_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper
         made = header(plan, material_plan, heading, layout, marker.pieces, [("Scale", f"1 : {plain(scale)}")])
         return made if index == 0 else without_notices(made)
 
-    scale, bands = _choose(marker, Page(paper, head(1.0)).body, paper)
+    choose = _largest_on_one_page if mini else _choose
+    scale, bands = choose(marker, Page(paper, head(1.0)).body, paper)
     pages: list[Page] = []
     place = 0
     while place < len(bands):
         page = Page(paper, without_notices(head(scale)) if pages else head(scale))
-        count = _bands_that_fit(marker, bands[place:], page.body, scale, paper)
-        left_over = _draw_page(page, marker, bands, range(place, place + count), scale)
-        pages += [page, *list_pages(left_over, paper, without_notices(head(scale)))]
+        count = len(bands) if mini else _bands_that_fit(marker, bands[place:], page.body, scale, paper)
+        left_over = _draw_page(
+            page, marker, bands, range(place, place + count), scale, alone=mini is not None
+        )
+        pages += [page, *list_pages(() if mini else left_over, paper, without_notices(head(scale)))]
         place += count
     return pages
 
@@ -156,6 +168,16 @@ def _choose(marker: _Marker, body: Box, paper: Paper) -> tuple[float, tuple[Band
             best = (pages, scale, bands)
     assert best is not None
     return best[1], best[2]
+
+
+def _largest_on_one_page(marker: _Marker, body: Box, paper: Paper) -> tuple[float, tuple[Band, ...]]:
+    """Scale and bands with which the whole marker stands on one page, as large as possible."""
+    scales = scale_steps()
+    for scale in scales:
+        bands = _split(marker, (body.width - GUTTER * paper.least) * scale)
+        if len(bands) * _band_height(marker, scale, paper) <= body.height:
+            break
+    return scale, bands
 
 
 def _split(marker: _Marker, longest: float) -> tuple[Band, ...]:
@@ -191,9 +213,12 @@ def _bands_that_fit(marker: _Marker, bands: Sequence[Band], body: Box, scale: fl
 
 
 def _draw_page(
-    page: Page, marker: _Marker, bands: Sequence[Band], shown: range, scale: float
+    page: Page, marker: _Marker, bands: Sequence[Band], shown: range, scale: float, alone: bool
 ) -> tuple[Table, ...]:
-    """Draw some of the bands and their legend; what of the legend finds no room is returned."""
+    """Draw some of the bands and their legend; what of the legend finds no room is returned.
+
+    A page that stays `alone` says so where its legend is cut short.
+    """
     least = page.paper.least
     high = page.body.high
     title = LEGEND_TITLE
@@ -211,7 +236,10 @@ def _draw_page(
         _draw_widths(page, marker, view, bands[number])
         high = low - RULER * least
     table = legend(marker.pieces, marker.numbers_in([bands[number] for number in shown]), title)
-    return draw_in_columns(page, table, Box(page.body.left, page.body.low, page.body.right, high), least)
+    box = Box(page.body.left, page.body.low, page.body.right, high)
+    if alone and height_in_columns(table, box.width, least) > box.height:
+        table = replace(table, title="Pieces, as far as there is room; all of them are in the cut list")
+    return draw_in_columns(page, table, box, least)
 
 
 def _draw_title(page: Page, marker: _Marker, view: View, band: Band, words: str) -> None:

@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 from itertools import groupby
@@ -36,6 +36,7 @@ __all__ = [
     "Style",
     "Text",
     "hatch_lines",
+    "moved",
     "piece_style",
     "printable",
     "rectangle",
@@ -265,6 +266,13 @@ def rectangle(
     """The rectangle from (x, y) to (x + length, y + width)."""
     right, top = x + length, y + width
     return Polygon(((x, y), (right, y), (right, top), (x, top)), layer, style)
+
+
+def moved(item: Item, dx: float, dy: float) -> Item:
+    """The item, `dx` mm further to the right and `dy` mm further up."""
+    if isinstance(item, Polygon | Line):
+        return replace(item, points=tuple((x + dx, y + dy) for x, y in item.points))
+    return replace(item, x=item.x + dx, y=item.y + dy)
 
 
 def style_of(item: Polygon | Line | Circle) -> Style:

@@ -97,7 +97,7 @@ def flaw_lines(flaws: tuple[SeenFlaw, ...], length: float, width: float) -> tupl
     for flaw in flaws:
         across = "across the whole width"
         if flaw.y0 > 0 or flaw.y1 < width:
-            across = f"{measure(flaw.y0)}-{measure(flaw.y1)} {unit()} across"
+            across = f"{measure(flaw.y0)}-{measure(flaw.y1)} {unit()} from the lower edge"
         here = f"here {measure(max(0.0, flaw.x0))}-{measure(min(length, flaw.x1))} {unit()}"
         if flaw.x1 <= SAME or flaw.x0 >= length - SAME:
             here = "just before the marker" if flaw.x1 <= SAME else "just behind the marker"

@@ -17,7 +17,9 @@ from nesting.cli.app import app
 
 PATTERNS = Path(__file__).parents[2] / "patterns"
 COMMANDS = {
-    command.callback.__name__: command.callback for command in app.registered_commands if command.callback
+    command.name or command.callback.__name__: command.callback
+    for command in app.registered_commands
+    if command.callback
 }
 
 HEAVY = {

@@ -152,7 +152,7 @@ def test_pieces_go_to_products_or_orders(
         assert cells == (
             {"pile Aster single LA", "pile Aster single SM"} if group == "product" else {"A-1 x1", "A-2 x1"}
         )
-        scenes = map_pages(plan_of(stocked), stocked, "A4", group)
+        scenes = map_pages(plan_of(stocked), stocked, "A4", group=group)
         text = " ".join(word for scene in scenes for word in words_on(scene))
         assert words in text
         told = "pieces go to the pile" if group == "product" else "pieces go to their orders, earliest due"

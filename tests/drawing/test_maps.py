@@ -12,9 +12,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from nesting.drawing.cutting_order import cutting_orders
 from nesting.drawing.lettering import text_width
 from nesting.drawing.maps import map_pages
 from nesting.drawing.paper import PAPERS, DrawingError
+from nesting.drawing.pieces import is_lengths
 from nesting.drawing.scene import Circle, Layer, Line, Polygon, Scene, Text
 from nesting.model import (
     CutNode,
@@ -438,3 +440,24 @@ def test_a_block_without_a_tree_is_shown_level_by_level(plan_of: PlanOf, foam: M
     places = tuple(Placement(core.key, 15.0, 20.0, z=20.0 + 100.5 * i) for i in range(3))
     item = replace(foam, layouts=(Layout("foam-30", places, 2100.0),))
     assert len(map_pages(plan_of(item), item, "A4")) >= 1
+
+
+@pytest.mark.parametrize("paper", ["A3", "A4", "Letter"])
+def test_mini_markers_take_one_page_each_and_are_legible(
+    plan: Plan, paper: str, page_faults: Faults, words_on: WordsOn
+) -> None:
+    """However long the marker is; pieces tell their place in the cutting order."""
+    for material_plan in plan.materials:
+        if material_plan.material.kind != "roll" or is_lengths(material_plan):
+            continue
+        pages = map_pages(plan, material_plan, paper, mini=cutting_orders(material_plan))
+        assert len(pages) == len(material_plan.layouts)
+        for page in pages:
+            assert page_faults(page, PAPERS[paper].least) == []
+            assert any(word.endswith("cut 1") for word in words_on(page))
+
+
+def test_chosen_layouts_are_drawn_alone(ticking: MaterialPlan, plan: Plan) -> None:
+    """They keep their numbers."""
+    pages = map_pages(plan, ticking, "A3", only={2})
+    assert all("Marker 2 of 2" in page.title for page in pages)

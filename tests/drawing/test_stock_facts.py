@@ -76,7 +76,7 @@ def test_flaws_are_told_from_the_marker_and_from_the_roll(flawed: Plan) -> None:
     (line,) = flaw_lines((across, beside), part.layouts[index].length, 980)
     assert "DO NOT CUT" in line
     assert "F1 2.50-2.60 m of the roll, just before the marker, across the whole width" in line
-    assert "F2 3.00-3.10 m of the roll, here 400-500 mm, 0-300 mm across" in line
+    assert "F2 3.00-3.10 m of the roll, here 400-500 mm, 0-300 mm from the lower edge" in line
     assert "just behind the marker" in flaw_lines((replace(beside, x0=1000, x1=1010),), 1000, 980)[0]
 
 
