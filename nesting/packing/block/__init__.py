@@ -7,12 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import cast
 
-from nesting.packing.block.grid import part_cost, stocks_of
+from nesting.packing.block.grid import BlockGrid, part_cost, stocks_of
 from nesting.packing.block.lengths import joined_layouts, spots_of
 from nesting.packing.block.long import LongMaker, long_of
-from nesting.packing.block.long_search import search_long
 from nesting.packing.block.makers import BlockMaker
 from nesting.packing.block.pairs import Pairing, with_pair
+from nesting.packing.block.saw import SawMaker
+from nesting.packing.block.slit import SlitMaker
+from nesting.packing.block.wide_search import search_wide
 from nesting.packing.bounds import rounded_cost, stock_bound
 from nesting.packing.columns import Column, Cover, Maker
 from nesting.packing.covering import Covering
@@ -32,31 +34,35 @@ def misfits(problem: BlockProblem) -> Mapping[str, str]:
 
 def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) -> None:
     """Search for cheap plans of slabs that each fit some block; plans and bounds go to `search`."""
-    if any(block.cut_to is not None for block in problem.blocks):
-        search_long(problem, kinds, search)
+    if any(block.cut_to is not None for block in problem.blocks) or any(p.points for p in problem.pieces):
+        search_wide(problem, kinds, search)
         return
-    pairing = Pairing.of(problem, kinds)
+    grid = BlockGrid(problem, kinds)
     available = [block.available for block in problem.blocks]
     usable = [stock for stock in stocks_of(problem) if min(stock.extent) > 0 and available[stock.index] != 0]
     if not usable:
-        search.offer(0.0, Cover((), pairing.demand), short=int(pairing.demand.sum()))
+        search.offer(0.0, Cover((), grid.demand), short=int(grid.demand.sum()))
         return
     costs = [stock.cost for stock in usable]
     search.prove(
         stock_bound(
-            float(pairing.volume @ pairing.demand),
+            float(grid.volume @ grid.demand),
             [stock.volume for stock in usable],
             costs,
             [available[stock.index] for stock in usable],
         )
     )
-    ways = pairing.ways(problem)
-    makers: list[Maker] = [maker for stock in usable for maker in ways(stock)]
+    makers: list[Maker] = []
+    for stock in usable:
+        if problem.order != "saw first":
+            makers.append(SlitMaker(grid, stock))
+        if problem.order != "slit first":
+            makers.append(SawMaker(grid, stock))
     Covering(
-        pairing.demand,
+        grid.demand,
         available,
         makers,
-        areas=pairing.volume,
+        areas=grid.volume,
         round_bound=rounded_cost(costs),
         dearest=max(costs),
     ).run(search)

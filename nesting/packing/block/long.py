@@ -24,7 +24,7 @@ import numpy as np
 
 from nesting.packing.block.grid import BlockGrid, Stock, part_cost
 from nesting.packing.block.makers import BlockMaker, Ways
-from nesting.packing.columns import Column, densest
+from nesting.packing.columns import WORTH, Column, densest
 from nesting.packing.grid import Floats, Ints, mm
 from nesting.packing.problem import BlockProblem, grid_down, grid_up
 from nesting.packing.search import Search
@@ -39,11 +39,20 @@ FIRST_LENGTHS = 8
 MOST_LENGTHS = 20
 """Most lengths that patterns are made for."""
 
-FILL_LENGTHS = 3
+FILL_LENGTHS = 2
 """Lengths that are tried when the copies that are left are filled in: those that did best before."""
 
-MOST_PROOFS = 80
-"""Most groups of lengths whose value is bounded for one proof."""
+PRICED = 2
+"""So many lengths with patterns that gain are enough for one round of pricing."""
+
+MOST_PROOFS, MOST_LOOKS = 80, 8
+"""Most lengths whose value is bounded for a proof, and when further lengths are looked for."""
+
+PROOF_SHARE = 0.3
+"""Share of the budget left that one proof may use up; a bound from few lengths is weaker, but true."""
+
+LEARNT = 3
+"""Most lengths that are taken up at once."""
 
 LEARNING = 0.7
 """How much of what a length was worth before counts, when lengths are ranked."""
@@ -224,13 +233,29 @@ class LongMaker:
 
     def price(self, values: Floats, search: Search[Any]) -> list[Column]:
         """The most valuable patterns of parts when copies are free; more lengths when these are no better."""
-        known = list(self._scores)
-        made = [column for length in known for column in self._priced(length, values, search)]
-        if not any(values @ column.counts > column.cost for column in made):
-            self._worst(values, 0.0, search, learn=True)
-            for length in [length for length in self._scores if length not in known]:
+        made: list[Column] = []
+        gaining = 0
+        for length in self._ranked(MOST_LENGTHS):
+            priced = self._priced(length, values, search)
+            made += priced
+            gaining += any(values @ column.counts > column.cost * (1 + WORTH) for column in priced)
+            if gaining == PRICED:
+                return made
+        if not gaining:
+            for length in self._look(values, search):
+                self._scores[length] = 0.0
                 made += self._priced(length, values, search)
         return made
+
+    def _look(self, values: Floats, search: Search[Any]) -> list[int]:
+        """Lengths for which no patterns have been made yet, and that may be worth more than they cost."""
+        if len(self._scores) >= MOST_LENGTHS:
+            return []
+        valued: dict[int, float] = {}
+        self._worst(values, 0.0, search, MOST_LOOKS, valued)
+        worth = {length: value / self.long.price(length) for length, value in valued.items()}
+        fresh = [length for length in worth if length not in self._scores and worth[length] > 1.0 + WORTH]
+        return sorted(fresh, key=lambda length: -worth[length])[:LEARNT]
 
     def _priced(self, length: int, values: Floats, search: Search[Any]) -> list[Column]:
         made = []
@@ -259,20 +284,31 @@ class LongMaker:
         return self._worst(values, charge, search)
 
     def _worst(
-        self, values: Floats, charge: float, search: Search[Any], *, learn: bool = False
+        self,
+        values: Floats,
+        charge: float,
+        search: Search[Any],
+        most: int = MOST_PROOFS,
+        valued: dict[int, float] | None = None,
     ) -> float | None:
-        """The bound of `ratio`; with `learn`, the length that has it is one to make patterns for."""
+        """The bound of `ratio` after at most so many lengths, whose values are put into `valued`."""
         sums = self._sums
 
         def least(at: int) -> float:
             length = int(sums[at])
             return self.long.price(length) + charge * (length + self.long.kerf)
 
+        valued = {} if valued is None else valued
         best = self._value(int(sums[-1]), values, search)
         if best is None:
             return None
+        valued[int(sums[-1])] = best
         groups: list[tuple[float, int, int, float]] = [(-best / least(0), 0, int(sums.size) - 1, best)]
-        for _ in range(MOST_PROOFS):
+        begun, enough = search.effort, PROOF_SHARE * search.effort_left
+        stop = search.seconds_left * (1.0 - PROOF_SHARE)
+        for _ in range(most):
+            if search.effort - begun > enough or search.seconds_left < stop:
+                break
             worst, first, last, best = groups[0]
             if first == last or -worst <= 1.0:
                 break
@@ -281,12 +317,10 @@ class LongMaker:
             lower = self._value(int(sums[middle]), values, search)
             if lower is None:
                 return None
+            valued[int(sums[middle])] = lower
             heapq.heappush(groups, (-best / least(middle + 1), middle + 1, last, best))
             heapq.heappush(groups, (-lower / least(first), first, middle, lower))
-        worst, _, last, _ = groups[0]
-        if learn and -worst > 1.0 and len(self._scores) < MOST_LENGTHS:
-            self._scores.setdefault(int(sums[last]), -worst)
-        return -worst
+        return -groups[0][0]
 
     def _value(self, length: int, values: Floats, search: Search[Any]) -> float | None:
         """Upper bound on the value of a part of a length, in whatever way it is cut; None: no proof."""

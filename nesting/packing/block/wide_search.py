@@ -1,4 +1,4 @@
-"""The search where some blocks are long: parts of these beside whole blocks."""
+"""The search where blocks are long or slabs have outlines: parts beside whole blocks, pairs beside boxes."""
 
 from __future__ import annotations
 
@@ -9,19 +9,20 @@ from nesting.packing.block.lengths import fitted, windows_left
 from nesting.packing.block.long import Long, LongMaker, long_of
 from nesting.packing.block.makers import Ways
 from nesting.packing.block.pairs import Pairing
+from nesting.packing.bounds import rounded_cost, stock_bound
 from nesting.packing.columns import Cover, Maker
 from nesting.packing.covering import Covering
 from nesting.packing.grid import Kinds
 from nesting.packing.problem import BlockProblem
 from nesting.packing.search import Search, Stop
 
-__all__ = ["search_long"]
+__all__ = ["search_wide"]
 
 PARTS_SHARE = 0.7
 """Share of the budget for choosing parts, where long blocks may run out; the rest is for using them up."""
 
 
-def search_long(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) -> None:
+def search_wide(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) -> None:
     """Search for cheap plans of slabs that each fit some block; plans and bounds go to `search`."""
     pairing = Pairing.of(problem, kinds)
     available = [block.available for block in problem.blocks]
@@ -45,16 +46,20 @@ def search_long(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) -> N
         longs.append(long)
         number = available[stock.index]
         limits[stock.index] = None if number is None else number * (long.room + long.kerf)
-    # Of a long block a part is bought; the longest has most room for its cost.
     total = float(pairing.volume @ pairing.demand)
-    search.prove(min(total / stock.volume * stock.cost for stock in usable))
+    rooms, costs = [stock.volume for stock in usable], [stock.cost for stock in usable]
+    if longs:
+        # Of a long block a part is bought; the longest has most room for its cost.
+        search.prove(min(total / room * cost for room, cost in zip(rooms, costs, strict=True)))
+    else:
+        search.prove(stock_bound(total, rooms, costs, [available[stock.index] for stock in usable]))
     covering = Covering(
         pairing.demand,
         limits,
         makers,
         areas=pairing.volume,
-        round_bound=lambda bound: bound,
-        dearest=max(stock.cost for stock in usable),
+        round_bound=(lambda bound: bound) if longs else rounded_cost(costs),
+        dearest=max(costs),
     )
     if all(available[long.index] is None for long in longs):
         covering.run(search)
