@@ -14,7 +14,7 @@ from nesting.drawing.saw_plan_list import HEAVY_SIGN, saw_plan_table
 from nesting.drawing.scene import Text
 from nesting.drawing.sketch import Box
 from nesting.drawing.tables import Table, draw_tables, table_width
-from nesting.measures import cut_steps, percent, shown_amount, with_unit
+from nesting.measures import cut_steps, percent, shown_amount, unit, with_unit
 from nesting.model import BlockMaterial, CutNode
 from nesting.sawcuts import AWKWARD, Grouping, SawPlan
 from nesting.sawyield import BlockYield
@@ -44,10 +44,15 @@ GROUPED = {
     "order": "pieces go to their orders, earliest due first (all of them are in saw-plan.csv)",
 }
 
+EVERY = (
+    "“90, every 91 to 363”: the first cut at 90, each further one 91 beyond the one before, the last at 363."
+)
+"""How a line of several cuts is read; lists in inches have a line for each."""
+
 RULES = (
     "Cuts are measured in {steps} to the near side of the blade, from the named face of the part on the "
     "table as it was when its run of cuts began. They hold all skins, parts and saw cuts before them.",
-    "“90, every 91 to 363”: the first cut at 90, each further one 91 beyond the one before, the last at 363.",
+    EVERY,
     "Leave what is cut off in its place until the run is over; then take the parts away.",
     "Parts of one name are alike (x 3: there are three): cut each, or as a pile. What is “beyond” lies "
     "behind the blade.",
@@ -134,6 +139,7 @@ def _draw_picture(
             steps=cut_steps(), awkward=with_unit(AWKWARD), limit=shown_amount(material.lift_limit, "kg", 0)
         )
         for rule in RULES
+        if rule != EVERY or unit() == "mm"
     ]
     lines = [line for rule in rules for line in wrapped(rule, box.width, least)]
     low = box.low
