@@ -18,9 +18,11 @@ __all__ = [
     "ONE_SIZE",
     "SHELF",
     "OwnBlock",
+    "as_cut",
     "block_of",
     "block_sizes",
     "block_stock",
+    "is_long",
     "issue_blocks",
     "layout_block",
     "rest_rate",
@@ -137,6 +139,7 @@ def block_of(material: BlockMaterial, stock_key: str, shelf: Iterable[StockPiece
             price=_usual_price(material),
             available=1,
             sizes=(),
+            cut_to=_cut_to(material, piece),
         )
         rate = _usual_price(material) * worth_of(piece, material)
         return OwnBlock(material=own, size="", rate=rate, remnant=piece.remnant, pieces=(piece.id,))
@@ -159,13 +162,41 @@ def block_of(material: BlockMaterial, stock_key: str, shelf: Iterable[StockPiece
     return OwnBlock(material=own, size=size.name if material.sizes else "", rate=own.price, new=1)
 
 
+def _cut_to(material: BlockMaterial, piece: StockPiece) -> float | None:
+    """Longest part that a piece from the shelf is cut to first; None where it is short enough as it is."""
+    longest = material.cut_to
+    return longest if longest is not None and piece.length > longest else None
+
+
+def as_cut(material: BlockMaterial, layout: Layout) -> BlockMaterial:
+    """The block that a layout is cut from; the part of a long one is a block without end skins."""
+    if material.cut_to is None:
+        return material
+    skins = replace(material.skins, x0=0.0, x1=0.0)
+    return replace(material, length=layout.length, cut_to=None, skins=skins)
+
+
+def is_long(material_plan: MaterialPlan, index: int) -> bool:
+    """Whether layout `index` is cut from a part of a long block."""
+    material = material_plan.material
+    if not isinstance(material, BlockMaterial):
+        return False
+    key = material_plan.layouts[index].stock_key
+    return block_of(material, key, material_plan.shelf).material.cut_to is not None
+
+
 def layout_block(material_plan: MaterialPlan, index: int) -> OwnBlock:
-    """The block of layout `index` of a foam's plan, with the very pieces from the shelf that are cut so."""
+    """The block of layout `index` of a foam's plan, with the very pieces from the shelf that are cut so.
+
+    Of a long block it is the part that the layout is cut from.
+    """
     material, layout = material_plan.material, material_plan.layouts[index]
     assert isinstance(material, BlockMaterial)
     found = block_of(material, layout.stock_key, material_plan.shelf)
     ids = tuple(use.piece for use in material_plan.stock if any(at == index for at, _ in use.cuts))
-    return replace(found, pieces=ids, new=layout.repeats - len(ids))
+    opened = layout.repeats if found.material.cut_to is None else layout.stock_count
+    own = as_cut(found.material, layout)
+    return replace(found, material=own, pieces=ids, new=opened - len(ids))
 
 
 def _as_new(piece: StockPiece, material: BlockMaterial) -> str | None:
@@ -204,12 +235,14 @@ def block_stock(
         volume = size.length * size.width * size.height / 1e9
         # Where foam has no price the least volume is wanted.
         cost = volume * (size.price or 1.0)
-        blocks.append(Block(size.name, size.length, size.width, size.height, cost, available, size.skins))
+        measures = (size.length, size.width, size.height)
+        blocks.append(Block(size.name, *measures, cost, available, size.skins, cut_to=material.cut_to))
     for key, pieces in alike(piece for piece in own if _as_new(piece, material) is None).items():
         found = block_of(material, key, pieces)
         cost = found.cost or found.volume * worth_of(pieces[0], material)
         foam = found.material
-        blocks.append(Block(key, foam.length, foam.width, foam.height, cost, len(pieces), foam.skins))
+        measures = (foam.length, foam.width, foam.height)
+        blocks.append(Block(key, *measures, cost, len(pieces), foam.skins, cut_to=foam.cut_to))
     return tuple(blocks)
 
 
@@ -230,9 +263,23 @@ def issue_blocks(
     uses = []
     for index, layout in enumerate(layouts):
         queue = waiting.get(layout.stock_key, [])
+        if block_of(material, layout.stock_key, own).material.cut_to is not None:
+            continue
         for piece in queue[: layout.repeats]:
             uses.append(
                 StockUse(name=piece.id, cuts=((index, 1),), used=piece.length, rest=0.0, piece=piece.id)
             )
         del queue[: layout.repeats]
+    for key in dict.fromkeys(layout.stock_key for layout in layouts):
+        if block_of(material, key, own).material.cut_to is None:
+            continue
+        # Several layouts may lie on one long block, which has a number.
+        for number, piece in enumerate(waiting.get(key, []), start=1):
+            cuts = tuple(
+                (index, layout.repeats // layout.stock_count)
+                for index, layout in enumerate(layouts)
+                if layout.stock_key == key and 0 <= number - layout.stock_number < layout.stock_count
+            )
+            if cuts:
+                uses.append(StockUse(name=piece.id, cuts=cuts, used=piece.length, rest=0.0, piece=piece.id))
     return tuple(uses)

@@ -105,7 +105,7 @@ def problem_for(
         return BlockProblem(
             blocks=block_stock(material, stock, new=new),
             pieces=tuple(_slab(demand) for demand in demands),
-            kerf=material.kerf,
+            kerf=material.kerfs,
             trim=material.skins,
             order=material.order,
         )
@@ -227,4 +227,13 @@ def _slab(demand: Demand) -> Piece:
     panel = demand.panel
     if panel.thickness is None:
         raise ValueError(f"{demand.key}: a panel cut from a block needs a thickness")
-    return Piece.slab(demand.key, panel.length, panel.width, panel.thickness, demand.quantity, panel.turns)
+    return Piece.slab(
+        demand.key,
+        panel.length,
+        panel.width,
+        panel.thickness,
+        demand.quantity,
+        panel.turns,
+        standing=panel.standing,
+        points=panel.outline,
+    )

@@ -14,7 +14,7 @@ from typing import NoReturn
 
 from nesting.blocks import layout_block
 from nesting.errors import LayoutError
-from nesting.model import BlockMaterial, Demand, Layout, MaterialPlan
+from nesting.model import BlockMaterial, Demand, Layout, MaterialPlan, Panel, Placement
 from nesting.sawcuts import SawCut, SawPlan
 from nesting.sawplan import saw_plans
 
@@ -114,6 +114,11 @@ def check_saw_plan(
             _fault(at, f"wants {cut.part!r}, which is not on the table")
         if len(boxes) != cut.copies:
             _fault(at, f"wants {cut.copies} of {cut.part!r}, but there are {len(boxes)}")
+        if cut.axis is None:
+            _end(run, table, where)
+            run = None
+            _cut_out(cut, layout, {demand.key: demand.panel for demand in demands}, table, at)
+            continue
         along = AXES[cut.axis]
         if FACES.get(cut.face) != along or (cut.machine == "slitter") != (along == 2):
             _fault(at, f"cannot be made on the {cut.machine} from the {cut.face!r}")
@@ -121,7 +126,7 @@ def check_saw_plan(
             _end(run, table, where)
             extent = boxes[0][along][1] - boxes[0][along][0]
             run = _Run(cut.part, along, [box[along][0] for box in boxes], extent)
-        _make(cut, plan.kerf, run, table, at)
+        _make(cut, plan.kerfs[along], run, table, at)
     _end(run, table, where)
     _check_rest(plan, raw, layout, demands, table, where)
 
@@ -150,7 +155,7 @@ def _make(cut: SawCut, kerf: float, run: _Run, table: _Table, at: str) -> None:
             if any(abs(side[1] - side[0] - said) > NOISE for side, said in zip(came, told, strict=True)):
                 real = _size([side[1] - side[0] for side in came])
                 _fault(at, f"frees {freed.name!r}, told as {_size(told)}, but {real} comes off")
-            table.told.append(math.prod(told))
+            table.told.append(freed.volume)
             if freed.fate == "part":
                 table.parts.setdefault(freed.name, []).append(came)
             elif freed.fate == "piece":
@@ -163,6 +168,39 @@ def _make(cut: SawCut, kerf: float, run: _Run, table: _Table, at: str) -> None:
     run.told += taken + sum(freed.size[along] for freed in cut.frees)
     if left:
         table.parts[cut.part] = left
+
+
+def _cut_out(cut: SawCut, layout: Layout, panels: Mapping[str, Panel], table: _Table, at: str) -> None:
+    """A cut along the lines marked on boxes: the outlines that lie in them come out, and offcuts."""
+    for box in table.parts.pop(cut.part):
+        inside = [place for place in layout.placements if _holds(box, place, panels[place.key])]
+        wanted = Counter(place.key for place in inside)
+        told = Counter(freed.key for freed in cut.frees if freed.fate == "piece")
+        if wanted != told:
+            _fault(at, f"frees {dict(told)}, but {dict(wanted)} lie in the box")
+        for place in inside:
+            table.pieces[_signature(place, panels[place.key])] += 1
+        volumes = [freed.volume for freed in cut.frees]
+        solid = math.prod(high - low for low, high in box)
+        left = solid - math.fsum(volumes)
+        if left < -EXACT * _face(box, 2):
+            _fault(at, f"frees {math.fsum(volumes) / 1e9:.6f} m3 from a box of {solid / 1e9:.6f} m3")
+        table.told += volumes
+        table.dust.append(max(0.0, left))
+
+
+def _holds(box: Box, place: Placement, panel: Panel) -> bool:
+    """Whether a piece that is an outline lies in a box."""
+    low = (place.x, place.y, place.z)
+    return bool(panel.outline) and all(
+        start - NOISE <= at < end - NOISE for (start, end), at in zip(box, low, strict=True)
+    )
+
+
+def _signature(place: Placement, panel: Panel) -> tuple[str, tuple[float, ...], tuple[float, ...]]:
+    """A piece by its key, its low corner and its sides, whichever way it lies."""
+    sides = sorted((panel.length, panel.width, panel.thickness or 0.0))
+    return place.key, _tenths((place.x, place.y, place.z)), tuple(map(_grown, sides))
 
 
 def _end(run: _Run | None, table: _Table, where: str) -> None:
@@ -192,10 +230,7 @@ def _check_rest(
     panels = {demand.key: demand.panel for demand in demands}
     wanted: Counter[tuple[str, tuple[float, ...], tuple[float, ...]]] = Counter()
     for place in layout.placements:
-        panel = panels[place.key]
-        sides = sorted((panel.length, panel.width, panel.thickness or 0.0))
-        low = (place.x, place.y, place.z)
-        wanted[place.key, _tenths(low), tuple(map(_grown, sides))] += 1
+        wanted[_signature(place, panels[place.key])] += 1
     if not plan.cuts:
         table.pieces = wanted  # the block is itself the piece
         table.told, table.parts = [math.prod(raw)], {}

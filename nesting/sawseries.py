@@ -82,7 +82,7 @@ def _step(line: SawSeries, cut: SawCut, near: tuple[Freed, ...]) -> float | None
     """The step with which a cut goes on in a line; None when it begins another one."""
     first = line.first
     same = (first.machine, first.part, first.copies, first.axis, first.face)
-    if line.beyond or same != (cut.machine, cut.part, cut.copies, cut.axis, cut.face):
+    if line.beyond or cut.axis is None or same != (cut.machine, cut.part, cut.copies, cut.axis, cut.face):
         return None
     if [_bare(freed) for freed in first.frees] != [_bare(freed) for freed in near]:
         return None

@@ -13,10 +13,12 @@ rebond is not taken off.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
+from itertools import pairwise
 
-from nesting.blocks import OwnBlock, layout_block, rest_rate
+from nesting.blocks import OwnBlock, block_of, layout_block, rest_rate
+from nesting.longblocks import kept_rest, long_blocks, saw_width
 from nesting.model import BlockMaterial, Demand, MaterialPlan
 from nesting.sawcuts import Fate, SawPlan
 from nesting.sawplan import saw_plans
@@ -47,7 +49,7 @@ class SawYield:
     Parameters
     ----------
     pieces
-        True volume of the pieces.
+        The pieces, outlines at their true size.
     remnants
         Rests worth keeping.
     scrap
@@ -82,50 +84,53 @@ class SawYield:
         )
 
 
-def saw_yield(plan: SawPlan, volumes: Mapping[str, float] | None = None) -> SawYield:
-    """Add up what the cuts of a plan free, for one block.
-
-    Parameters
-    ----------
-    volumes
-        True volume of one piece by the key of its demand, m3, where that is less than its box.
-    """
+def saw_yield(plan: SawPlan) -> SawYield:
+    """Add up what the cuts of a plan free, for one block."""
     raw = math.prod(plan.size)
 
     def freed(fate: Fate) -> float:
         return math.fsum(
-            cut.copies * math.prod(freed.size)
-            for cut in plan.cuts
-            for freed in cut.frees
-            if freed.fate == fate
+            cut.copies * freed.volume for cut in plan.cuts for freed in cut.frees if freed.fate == fate
         )
 
     # A block that needs no cut is itself the piece.
     pieces = freed("piece") if plan.cuts else raw
     remnants, scrap, skins = freed("remnant"), freed("scrap"), freed("skin")
-    dust = max(0.0, raw - pieces - remnants - scrap - skins)
-    around = math.fsum(
-        cut.copies * max(0.0, math.prod(freed.size) - 1e9 * volumes.get(freed.key or "", math.inf))
-        for cut in plan.cuts
-        for freed in cut.frees
-        if volumes and freed.fate == "piece"
-    )
+    dust = raw - pieces - remnants - scrap - skins
     return SawYield(
-        pieces=(pieces - around) / 1e9,
+        pieces=pieces / 1e9,
         remnants=remnants / 1e9,
-        scrap=(scrap + around) / 1e9,
+        scrap=scrap / 1e9,
         skins=skins / 1e9,
-        dust=dust / 1e9,
+        dust=max(0.0, dust) / 1e9,
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BlockYield:
-    """One block layout: the block, how many are cut so, and what becomes of one of them."""
+    """One block layout: the block, how many are cut so, and what becomes of one of them.
 
+    Of long blocks the layouts have parts; what is lost between and beyond these has entries of its own, whose
+    `layout` is None. A long block counts with the length that is taken from it.
+
+    Parameters
+    ----------
+    layout
+        Its number, from 1.
+    name
+        ``"K1"``, ``"remnant B-7"``; ``"long block 2, between and beyond its parts"``.
+    """
+
+    layout: int | None
+    name: str
     block: OwnBlock
     repeats: int
     volumes: SawYield
+
+    @property
+    def cost(self) -> float:
+        """What one of them is reckoned at."""
+        return self.volumes.raw * self.block.rate
 
     @property
     def worth(self) -> float:
@@ -217,10 +222,42 @@ class FoamYield:
 
 def block_yield(material_plan: MaterialPlan, index: int, plan: SawPlan) -> BlockYield:
     """The account of block layout `index`, whose saw plan is `plan`."""
-    true = {demand.key: demand.panel.volume for demand in material_plan.demands}
+    block = layout_block(material_plan, index)
     return BlockYield(
-        block=layout_block(material_plan, index), repeats=plan.repeats, volumes=saw_yield(plan, true)
+        layout=index + 1, name=block.name, block=block, repeats=plan.repeats, volumes=saw_yield(plan)
     )
+
+
+def _between_parts(material_plan: MaterialPlan) -> Iterator[BlockYield]:
+    """What long blocks lose when they are cut to length: end skins, saw cuts, and ends that are too short."""
+    material = material_plan.material
+    assert isinstance(material, BlockMaterial)
+    for long in long_blocks(material, material_plan.layouts, material_plan.shelf):
+        own = long.material
+        face = own.width * own.height / 1e9
+        left, tail = long.parts[0].start, own.length - long.end
+        saw = saw_width(own)
+        dust = sum(min(saw, after.start - before.end) for before, after in pairwise(long.parts))
+        dust += min(saw, left) + min(saw, tail)
+        clean = max(0.0, left - saw)
+        beyond = max(0.0, tail - saw)
+        skin = scrap = 0.0
+        if not kept_rest(own, long):
+            skin = min(beyond, own.skins.x1)
+            scrap = beyond - skin
+        yield BlockYield(
+            layout=None,
+            name=f"{long.name}, between and beyond its parts",
+            block=block_of(material, long.key, material_plan.shelf),
+            repeats=long.count,
+            volumes=SawYield(
+                pieces=0.0,
+                remnants=0.0,
+                scrap=scrap * face,
+                skins=(clean + skin) * face,
+                dust=dust * face,
+            ),
+        )
 
 
 def foam_yield(material_plan: MaterialPlan) -> FoamYield:
@@ -235,14 +272,14 @@ def foam_yield(material_plan: MaterialPlan) -> FoamYield:
     assert isinstance(material, BlockMaterial)
     blocks = tuple(
         block_yield(material_plan, index, plan) for index, plan in enumerate(saw_plans(material_plan))
-    )
+    ) + tuple(_between_parts(material_plan))
     total = SawYield(
         **{
             part.name: math.fsum(getattr(each.volumes, part.name) * each.repeats for each in blocks)
             for part in fields(SawYield)
         }
     )
-    cost = math.fsum(each.block.cost * each.repeats for each in blocks)
+    cost = math.fsum(each.cost * each.repeats for each in blocks)
     rests = total.remnants * rest_rate(material)
     rate = (cost - rests) / total.pieces if total.pieces else 0.0
     layers = tuple(

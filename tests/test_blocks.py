@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from nesting.blocks import block_of, block_sizes, block_stock, layout_block
 from nesting.errors import LayoutError
 from nesting.model import BlockMaterial, BlockSize, Demand, MaterialPlan, Panel, StockPiece
-from nesting.packing import Answer, BlockProblem, Skins
+from nesting.packing import Answer, BlockProblem, Kerfs, Skins
 from nesting.planning import Budget, Watch, plan_material
 from nesting.requests import problem_for
 from nesting.rests import solve_with_rests
@@ -235,3 +235,58 @@ def test_whatever_is_on_the_shelf_the_account_adds_up(
     ids = [use.piece for use in plan.stock]
     assert len(ids) == len(set(ids))
     assert {each.id for each in plan.shelf} == set(ids)
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(
+    wanted=st.lists(
+        st.tuples(
+            st.integers(300, 1000), st.integers(300, 1000), st.sampled_from([50, 100, 200]), st.integers(1, 9)
+        ),
+        min_size=1,
+        max_size=3,
+    ),
+    lengths=st.lists(st.integers(2500, 9000), min_size=1, max_size=2, unique=True),
+    rests=st.lists(st.tuples(st.integers(600, 4000), st.sampled_from([100, 320])), max_size=2),
+    kerf=st.sampled_from([Kerfs(0.5, 2.0), Kerfs(0.0, 0.0), Kerfs(1.0, 30.0)]),
+    outlined=st.booleans(),
+    standing=st.booleans(),
+)
+def test_long_blocks_outlines_and_rests_add_up(
+    wanted: list[tuple[int, int, int, int]],
+    lengths: list[int],
+    rests: list[tuple[int, int]],
+    kerf: Kerfs,
+    outlined: bool,
+    standing: bool,
+) -> None:
+    """Of several lengths, cut to 2 m first, with rests that are short enough or not, corners and rails."""
+    demands = [slab(f"P{n}", a, b, t, q) for n, (a, b, t, q) in enumerate(wanted)]
+    demands[0] = replace(demands[0], panel=replace(demands[0].panel, standing=standing))
+    if outlined:
+        a, b, *_ = wanted[-1]
+        corner = replace(
+            demands[-1].panel,
+            outline=((0.0, 0.0), (a, 0.0), (0.0, b)),
+            turns=(0.0, 90.0, 180.0, 270.0),
+            standing=False,
+        )
+        demands[-1] = replace(demands[-1], panel=corner)
+    material = replace(
+        FOAM,
+        length=lengths[0],
+        kerf=kerf,
+        cut_to=2000.0,
+        sizes=tuple(
+            BlockSize(name=f"L{n}", length=length, width=1020, height=520) for n, length in enumerate(lengths)
+        ),
+    )
+    stock = [piece(f"B-{n}", a, 1000, h) for n, (a, h) in enumerate(rests)]
+    plan = planned(material, demands, stock, effort=0.3)
+    figures, found = plan.figures, foam_yield(plan)
+    told = figures.pieces + sum(loss.amount for loss in figures.losses) + figures.remnants
+    assert told == pytest.approx(figures.consumed)
+    assert found.volumes.raw == pytest.approx(figures.consumed)
+    assert found.volumes.pieces == pytest.approx(figures.pieces)
+    assert found.volumes.remnants == pytest.approx(figures.remnants)
+    assert found.cost == pytest.approx(figures.cost)

@@ -89,7 +89,7 @@ BREAKS: dict[str, tuple[Callable[[SawPlan], SawPlan], str]] = {
         "cut 8: frees 'sheet A', told as 970 x 730 x 100 mm, but 970 x 730 x 100.1 mm comes off",
     ),
     "a saw cut that is not counted": (
-        lambda plan: replace(plan, kerf=1.9),
+        lambda plan: replace(plan, kerfs=(1.9, 1.9, 1.9)),
         "told as .* mm, but .* comes off",
     ),
     "a skin forgotten": (
@@ -158,3 +158,41 @@ def test_a_block_of_another_size_is_found(plan: SawPlan, layout: Layout) -> None
     """A rest from the shelf may be a little smaller than was thought."""
     with pytest.raises(LayoutError, match=r"the block is 1000 x 799.5 x 412 mm"):
         check_saw_plan(plan, (1000, 799.5, 412), layout, DEMANDS)
+
+
+def marked() -> tuple[BlockMaterial, Layout, Demand]:
+    """Two triangles of 300 x 300 share a box of 302 x 302 (invented); the rest of the block is scrap."""
+    panel = Panel(
+        code="T",
+        name="T",
+        material="foam",
+        length=300,
+        width=300,
+        thickness=100,
+        outline=((0.0, 0.0), (300.0, 0.0), (0.0, 300.0)),
+        turns=(0.0, 180.0),
+    )
+    demand = Demand(key="T", panel=panel, model="Aster", size="single", quantity=2)
+    material = BlockMaterial(key="foam", name="Foam", length=400, width=310, height=100, kerf=1, density=30)
+    box = CutNode(0, 0, 310, 310, piece=0, height=100, pair=1)
+    root = CutNode(0, 0, 400, 310, "x", (box, CutNode(311, 0, 89, 310, height=100)), height=100)
+    places = (Placement("T", 0, 0), Placement("T", 10, 10, turn=180.0))
+    return material, Layout("block", places, 400, 1, root), demand
+
+
+def test_outlines_cut_along_marked_lines_are_followed() -> None:
+    """Both come out of their box; one that is forgotten, or offcuts that are too large, are found."""
+    material, layout, demand = marked()
+    plan = saw_plan(material, layout, [demand])
+    raw = (400.0, 310.0, 100.0)
+    check_saw_plan(plan, raw, layout, [demand])
+    last = len(plan.cuts)
+    assert plan.cuts[-1].axis is None
+    lost = changed(plan, last, lambda cut: replace(cut, frees=cut.frees[1:]))
+    with pytest.raises(LayoutError, match=r"but .*2.* lie in the box"):
+        check_saw_plan(lost, raw, layout, [demand])
+    large = changed(
+        plan, last, lambda cut: replace(cut, frees=tuple(replace(freed, share=1.0) for freed in cut.frees))
+    )
+    with pytest.raises(LayoutError, match="m3 from a box of"):
+        check_saw_plan(large, raw, layout, [demand])

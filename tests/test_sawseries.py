@@ -37,7 +37,9 @@ def cut(number: int, measure: float, *frees: Freed) -> SawCut:
 
 
 def plan_of(*cuts: SawCut) -> SawPlan:
-    return SawPlan(size=(900, 900, 1000), kerf=0.5, skins=(0,) * 6, repeats=1, cuts=cuts, parts=())
+    return SawPlan(
+        size=(900, 900, 1000), kerfs=(0.5, 0.5, 0.5), skins=(0,) * 6, repeats=1, cuts=cuts, parts=()
+    )
 
 
 REST = replace(freed("rest", 40), side="far", fate="scrap", goes_to="rebond")

@@ -18,6 +18,8 @@ MOST_SIZES = 50
 _SIDES = ("length", "width", "height")
 _OF_SIZES = ("sizes", *_SIDES, "available")
 """Fields of a block that stand in its sizes where it has several."""
+LONGEST_WHOLE = 10_000.0
+"""Longest block that is cut as it is, mm."""
 
 _KINDS: Mapping[str, type[Material]] = {"roll": RollMaterial, "sheet": SheetMaterial, "block": BlockMaterial}
 
@@ -99,7 +101,22 @@ def _check_roll(roll: RollMaterial, place: str, findings: Findings) -> None:
 def _check_blocks(material: BlockMaterial, place: str, findings: Findings) -> None:
     for number, size in enumerate(block_sizes(material), start=1):
         where = f"{place}.sizes[{number}]" if material.sizes else place
-        _check_rims(block_of(material, size.name).material, where, findings)
+        own = block_of(material, size.name).material
+        _check_rims(own, where, findings)
+        _check_length(own, where, findings)
+
+
+def _check_length(block: BlockMaterial, place: str, findings: Findings) -> None:
+    """Long blocks are cut to length first, so it must be known to which."""
+    if block.cut_to is None and block.length > LONGEST_WHOLE:
+        allowed = f"at most {show(LONGEST_WHOLE)} mm for a block that is cut as it is"
+        remedy = (
+            'Correct the length, or write cut_to = ..., the longest part that the machines take: "2.2 m".'
+        )
+        findings.add(f"{place}.length", block.length, allowed, remedy)
+    if block.cut_to is not None and block.cut_to > block.length:
+        allowed = f"at most the length of {show(block.length)} mm"
+        findings.add(f"{place}.cut_to", block.cut_to, allowed, "Correct one of the lengths.")
 
 
 def _check_rims(material: SheetMaterial | BlockMaterial, place: str, findings: Findings) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from nesting.blocks import layout_block
+from nesting.blocks import is_long, layout_block
 from nesting.drawing.block_reading import (
     Column,
     Level,
@@ -21,6 +21,7 @@ from nesting.drawing.facts import header, often
 from nesting.drawing.ladder import LINE, PLAIN, Rung, draw_ladder, ladder_width
 from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, list_pages
 from nesting.drawing.lettering import shortened
+from nesting.drawing.marked_boxes import BOXES, MarkedPart, draw_marked_parts, marked_parts
 from nesting.drawing.paper import Canvas, Page, Paper, without_notices
 from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
@@ -123,6 +124,8 @@ def _block_pages(
     rims = " / ".join(measure(rim) for rim in (skins.x0, skins.x1, skins.y0, skins.y1, skins.z0, skins.z1))
     cells = [("From", block.name)] if block.name else []
     cells += [("Skin left / right / front / back / bottom / top", rims)]
+    if is_long(material_plan, index):
+        cells.append(("Lies on", _places(layout)))
     made = header(plan, material_plan, heading, layout, pieces, cells)
     pictures = block_pictures(material, layout, pieces, paper, cutting)
     pages: list[Page] = []
@@ -142,7 +145,7 @@ def _block_pages(
 
 
 def _money_cells(account: BlockYield, currency: str) -> tuple[tuple[str, str], ...]:
-    cost = account.block.cost
+    cost = account.cost
     return (
         (
             "Block / rests kept / net",
@@ -151,6 +154,17 @@ def _money_cells(account: BlockYield, currency: str) -> tuple[tuple[str, str], .
         ),
         ("Rebond credit, apart", f"{fixed(account.credit, 2)} {currency}"),
     )
+
+
+def _places(layout: Layout) -> str:
+    """Where on which long blocks the parts of a layout lie."""
+    copies = layout.repeats // layout.stock_count
+    last = layout.stock_number + layout.stock_count - 1
+    blocks = (
+        f"block {last} at" if layout.stock_count == 1 else f"blocks {layout.stock_number} to {last}, each at"
+    )
+    more = f", {copies} behind one another" if copies > 1 else ""
+    return f"{blocks} {measure(layout.start)}{more}"
 
 
 def block_pictures(
@@ -165,10 +179,29 @@ def block_pictures(
     `cutting` is the layout's saw plan; a block without a tree of cuts has none.
     """
     if layout.cuts is None or cutting is None or is_slit_first(layout):
-        return _slit_pictures(material, block_levels(layout, material, pieces), paper, cutting)
+        slit = _slit_pictures(material, block_levels(layout, material, pieces), paper, cutting)
+        return [*slit, *_box_pictures(cutting, pieces)]
     found = block_columns(layout, pieces, cutting)
     above = _column_picture(material, found, _columns_view(material, layout.cuts, cutting), paper)
-    return [above, *_stack_pictures(material, stacks(found), paper, cutting)]
+    split = _stack_pictures(material, stacks(found), paper, cutting)
+    return [above, *split, *_box_pictures(cutting, pieces)]
+
+
+def _box_pictures(cutting: SawPlan | None, pieces: Sequence[PlacedPiece]) -> list[Picture]:
+    """The boxes that outlines are cut out of, several to a picture."""
+    parts = marked_parts(cutting, pieces) if cutting is not None else []
+    pictures: list[Picture] = []
+    for start in range(0, len(parts), BOXES):
+        some = parts[start : start + BOXES]
+
+        def draw(page: Canvas, box: Box, some: Sequence[MarkedPart] = some) -> str:
+            draw_marked_parts(page, box, some)
+            return ""
+
+        title = "Boxes: cut along the marked lines; ends of lines from the left end / from the front side"
+        shown = tuple(piece for part in some for piece, _ in part.pieces)
+        pictures.append(Picture(f"BOXES_{len(pictures) + 1}", title, draw, shown))
+    return pictures
 
 
 def _draw_pictures(page: Page, shown: Sequence[Picture], table: Table) -> tuple[Table, ...]:
@@ -368,9 +401,11 @@ def _stack_rungs(material: BlockMaterial, column: Column, cuts: Mapping[float, i
         low = layer.z - column.node.z
         cut = _cut_at(cuts, low + layer.height)
         if any(leaf.piece is not None for leaf in inside):
-            slab = next(slabs)
-            # A slab smaller than its column is trimmed once it is split off.
-            what = str(slab.number) if len(inside) == 1 else f"{slab.number} trim"
+            mine = [next(slabs) for leaf in inside for at in (leaf.piece, leaf.pair) if at is not None]
+            slab = mine[0]
+            what = " + ".join(str(piece.number) for piece in mine)
+            if len(inside) > 1:
+                what += " trim"  # a slab smaller than its column is trimmed once it is split off
             label = f"{slab.demand.panel.code} {measure(layer.height)}"
             rungs.append(Rung(number, low, layer.height, what, label, style=piece_style(slab.kind), cut=cut))
         else:

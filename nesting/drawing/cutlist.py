@@ -10,12 +10,12 @@ from pathlib import Path
 
 from nesting.drawing.cutting_order import LayoutOrder, cutting_orders, stacks_in_order
 from nesting.drawing.facts import lays_text
-from nesting.drawing.pieces import is_lengths, placed_pieces
+from nesting.drawing.pieces import is_lengths, placed_pieces, stand_words
 from nesting.drawing.stock_facts import stock_words
 from nesting.files import whole_file
 from nesting.handout import Handed, orders_text, pile_of
 from nesting.measures import delimiter, list_cell, measure, plain, unit
-from nesting.model import Layout, MaterialPlan, RollMaterial
+from nesting.model import BlockMaterial, Layout, MaterialPlan, Placement, RollMaterial
 from nesting.sawcuts import Grouping
 
 __all__ = ["CutRow", "cut_list_rows", "safe_cell", "write_cut_list"]
@@ -48,7 +48,8 @@ class CutRow:
     width: str
     thickness: str
     turn: str
-    """Degrees, counter-clockwise; with ``"flipped"`` when the piece is turned over first."""
+    """Degrees, counter-clockwise; with ``"flipped"`` when the piece is turned over first, and ``"stands on
+    its side"`` or ``"stands on its end"`` for slabs that do."""
     x: str
     y: str
     z: str
@@ -82,7 +83,9 @@ def _times(material_plan: MaterialPlan, layout: Layout) -> str:
     material = material_plan.material
     if isinstance(material, RollMaterial) and not is_lengths(material_plan):
         return lays_text(layout.repeats, material.ply_limit)
-    what = "bar" if isinstance(material, RollMaterial) else material.kind
+    what: str = "bar" if isinstance(material, RollMaterial) else material.kind
+    if isinstance(material, BlockMaterial) and material.cut_to is not None:
+        what = "part"
     return f"{layout.repeats} {what}{'' if layout.repeats == 1 else 's'}"
 
 
@@ -134,7 +137,7 @@ def cut_list_rows(
                 length=list_cell(measure(panel.length)),
                 width=list_cell(measure(panel.width)),
                 thickness="" if panel.thickness is None else list_cell(measure(panel.thickness)),
-                turn=plain(placement.turn % 360.0) + (" flipped" if placement.mirrored else ""),
+                turn=_turn(placement),
                 x=list_cell(measure(placement.x)),
                 y=list_cell(measure(placement.y)),
                 z=list_cell(measure(placement.z)),
@@ -144,6 +147,14 @@ def cut_list_rows(
                 orders=for_orders,
                 note=panel.note,
             )
+
+
+def _turn(placement: Placement) -> str:
+    """Degrees, and whether a piece is turned over or a slab stands."""
+    words = plain(placement.turn % 360.0)
+    if placement.mirrored:
+        words += " flipped"
+    return f"{words} stands {stand_words(placement)}" if placement.stand != "flat" else words
 
 
 def safe_cell(value: object) -> object:

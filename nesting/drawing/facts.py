@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from nesting.blocks import block_of, is_long
 from nesting.drawing.cuts import usable_box, with_skin
 from nesting.drawing.paper import Header
 from nesting.drawing.pieces import PlacedPiece, is_lengths, measure, size_text
@@ -69,6 +70,11 @@ def often(material_plan: MaterialPlan, layout: Layout) -> str:
         if is_lengths(material_plan):
             return f"cut {_count(layout.repeats, 'time', 'times')}"
         return f"spread {lays_text(layout.repeats, material.ply_limit)}"
+    if (
+        isinstance(material, BlockMaterial)
+        and block_of(material, layout.stock_key, material_plan.shelf).material.cut_to is not None
+    ):
+        return f"cut {_count(layout.repeats, 'part', 'parts')} of a long block like this"
     return f"cut {_count(layout.repeats, material.kind, material.kind + 's')} like this"
 
 
@@ -96,7 +102,7 @@ def efficiency(
     return used / room if room > 0 else 0.0
 
 
-def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
+def _stock_cells(material: Material, layout: Layout, *, long: bool = False) -> list[tuple[str, str]]:
     if isinstance(material, RollMaterial):
         ends = layout.length + 2.0 * material.end_loss
         return [
@@ -110,16 +116,30 @@ def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
             ("Cloth to spread", shown_amount(layout.repeats * ends / 1e3, "m", 2)),
         ]
     if isinstance(material, BlockMaterial):
-        sides = [material.length, material.width, material.height]
-    else:
-        sides = [material.length, material.width]
-        sides += [material.thickness] if material.thickness else []
+        return _block_cells(material, layout, long)
+    sides = [material.length, material.width]
+    sides += [material.thickness] if material.thickness else []
     raw = " x ".join(measure(side) for side in sides)
     return [
-        (f"Raw {material.kind}", f"{raw} {unit()}"),
+        ("Raw sheet", f"{raw} {unit()}"),
         ("Saw cut (kerf)", f"{cut_measure(material.kerf)} {unit()}"),
-        (f"{material.kind.capitalize()}s to cut", str(layout.repeats)),
+        ("Sheets to cut", str(layout.repeats)),
     ]
+
+
+def _block_cells(material: BlockMaterial, layout: Layout, long: bool) -> list[tuple[str, str]]:
+    kerfs = material.kerfs
+    saw = f"{cut_measure(kerfs.upright)} {unit()}"
+    if kerfs.level != kerfs.upright:
+        saw = f"slitter {cut_measure(kerfs.level)}, saw {saw}"
+    raw = " x ".join(measure(side) for side in (material.length, material.width, material.height))
+    cells = [
+        ("Part of a long block" if long else "Raw block", f"{raw} {unit()}"),
+        ("Saw cut (kerf)", saw),
+    ]
+    if not long:
+        return [*cells, ("Blocks to cut", str(layout.repeats))]
+    return [*cells, ("Parts to cut", str(layout.repeats))]
 
 
 def header(
@@ -143,7 +163,7 @@ def header(
         lines = stock_lines(material_plan, index)
         if isinstance(own, RollMaterial):
             lines += flaw_lines(seen_flaws(material_plan, index), layout.length, own.usable_width)
-        cells += _stock_cells(own, layout)
+        cells += _stock_cells(own, layout, long=is_long(material_plan, index))
         each = {"roll": "ply", "sheet": "sheet", "block": "block"}[material.kind]
         count = len(layout.placements)
         cells.append((f"Pieces per {each} / in all", f"{count} / {count * layout.repeats}"))

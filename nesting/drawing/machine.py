@@ -13,7 +13,7 @@ from nesting.drawing.facts import often
 from nesting.drawing.lettering import text_width
 from nesting.drawing.piece_art import mark_items
 from nesting.drawing.piece_labels import Words, clear_rooms, draw_label, inner_box, label_choices
-from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
+from nesting.drawing.pieces import PlacedPiece, lying_size, measure, placed_pieces
 from nesting.drawing.scene import Item, Layer, Line, Polygon, Scene, Text, extent, moved, rectangle
 from nesting.drawing.sketch import Box, Sketch
 from nesting.drawing.stock_facts import seen_flaws, stock_lines, stock_material
@@ -186,7 +186,7 @@ def _draw_block(
         for stack in stacks(found):
             bottom = stack.column.node.z
             slabs = ", ".join(
-                f"{measure(s.demand.panel.thickness or 0.0)} at {measure(s.placement.z - bottom)}"
+                f"{measure(lying_size(s.demand, s.placement)[2])} at {measure(s.placement.z - bottom)}"
                 for s in stack.column.slabs
             )
             captions.append(f"Column {', '.join(stack.letters)}: slabs from its bottom: {slabs}")

@@ -12,6 +12,7 @@ from nesting.drawing.cutlist import safe_cell
 from nesting.drawing.pieces import measure
 from nesting.drawing.tables import Column, Row, Table
 from nesting.files import whole_file
+from nesting.longblocks import length_cuts, long_blocks
 from nesting.measures import (
     amount,
     cut_measure,
@@ -25,7 +26,7 @@ from nesting.measures import (
 )
 from nesting.model import BlockMaterial, MaterialPlan
 from nesting.sawcuts import AWKWARD, Freed, Grouping, SawCut, SawPlan
-from nesting.sawplan import saw_plans
+from nesting.sawplan import ODDMENTS, saw_plans
 from nesting.sawseries import SawSeries, saw_series
 
 __all__ = ["HEAVY_SIGN", "mass_unit", "saw_plan_rows", "saw_plan_table", "write_saw_plan"]
@@ -67,6 +68,9 @@ CSV_HEADINGS = (
     "note",
 )
 
+MACHINES = {"slitter": "slitter", "vertical saw": "saw", "contour cutter": "contour"}
+"""Short names of the machines, for the page."""
+
 DUST = "only dust"
 AWKWARD_SIGN = "  !"
 """On the page, the sign for what wants a push aid; the rules beside the picture explain it."""
@@ -85,7 +89,7 @@ def saw_plan_table(plan: SawPlan, material: BlockMaterial, title: str) -> Table:
     for line in saw_series(plan, joined=unit() == "mm"):
         cut = line.first
         table = cut.part if cut.copies == 1 else f"{cut.part}  x {cut.copies}"
-        machine = "slitter" if cut.machine == "slitter" else "saw"
+        machine = MACHINES[cut.machine]
         cells: tuple[str, ...] = (_numbers(line), machine, table, cut.face, _measures(line))
         if not cut.frees and not line.beyond:
             rows.append(Row((*cells, DUST, "", "", "")))
@@ -107,7 +111,7 @@ def _numbers(line: SawSeries) -> str:
 
 def _measures(line: SawSeries) -> str:
     """``"90"``; ``"90, 181"``; ``"90, every 91 to 363"``."""
-    first, last = cut_measure(line.first.measure), cut_measure(line.last_measure)
+    first, last = _measure(line.first), cut_measure(line.last_measure)
     if line.count == 1:
         return first
     if line.count == 2:
@@ -118,6 +122,11 @@ def _measures(line: SawSeries) -> str:
 def mass_unit() -> str:
     """The unit in which masses are told."""
     return amount(0.0, "kg")[1]
+
+
+def _measure(cut: SawCut) -> str:
+    """The measure of a cut; a cut along marked lines has none."""
+    return "" if cut.axis is None else cut_measure(cut.measure)
 
 
 def _size(freed: Freed) -> str:
@@ -147,6 +156,7 @@ def saw_plan_rows(material_plan: MaterialPlan, group: Grouping = "product") -> I
     LayoutError
         When a layout has no tree of cuts, or refers to a piece that is not among the demands.
     """
+    yield from _length_rows(material_plan)
     by_order = saw_plans(material_plan, "order")
     plans = by_order if group == "order" else saw_plans(material_plan)
     for number, plan in enumerate(plans, start=1):
@@ -161,7 +171,7 @@ def saw_plan_rows(material_plan: MaterialPlan, group: Grouping = "product") -> I
                 cut.part,
                 str(cut.copies),
                 cut.face,
-                list_cell(cut_measure(cut.measure)),
+                list_cell(_measure(cut)),
             )
             if not cut.frees:
                 yield (*head, DUST, *[""] * (len(CSV_HEADINGS) - len(head) - 1))
@@ -185,6 +195,37 @@ def _notes(cut: SawCut, freed: Freed, material: BlockMaterial) -> Iterator[str]:
         yield PUSH.format(least=with_unit(AWKWARD))
     if freed.mass(material.density) > material.lift_limit:
         yield HEAVY.format(most=shown_amount(material.lift_limit, "kg", 0))
+
+
+def _length_rows(material_plan: MaterialPlan) -> Iterator[tuple[str, ...]]:
+    """The cuts to length of long blocks, which come before all others."""
+    material = material_plan.material
+    assert isinstance(material, BlockMaterial)
+    for block in long_blocks(material, material_plan.layouts, material_plan.shelf):
+        own = block.material
+        for number, cut in enumerate(length_cuts(own, block), start=1):
+            frees = "skin, left end" if cut.layout is None else f"part for layout {cut.layout + 1}"
+            mass = cut.length * own.width * own.height * own.density / 1e9
+            yield (
+                "cut to length",
+                block.key,
+                str(block.count),
+                str(number),
+                "vertical saw",
+                block.name,
+                "1",
+                "left end",
+                list_cell(cut_measure(cut.measure)),
+                frees,
+                "skin" if cut.layout is None else "part",
+                *(list_cell(measure(side)) for side in (cut.length, own.width, own.height)),
+                plain(amount(mass, "kg")[0], 2),
+                "1",
+                str(block.count),
+                ODDMENTS["skin"] if cut.layout is None else f"layout {cut.layout + 1}",
+                "",
+                HEAVY.format(most=shown_amount(own.lift_limit, "kg", 0)) if mass > own.lift_limit else "",
+            )
 
 
 def write_saw_plan(material_plan: MaterialPlan, path: Path, group: Grouping = "product") -> None:

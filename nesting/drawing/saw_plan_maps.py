@@ -30,8 +30,10 @@ FRAME_HEIGHT = 13.0
 CELLS = (
     "From",
     "Raw block",
+    "Part of a long block",
     "Saw cut (kerf)",
     "Blocks to cut",
+    "Parts to cut",
     "Block / rests kept / net",
     "Rebond credit, apart",
 )
@@ -55,7 +57,11 @@ RULES = (
     "Parts of one name are alike (x 3: there are three): cut each, or as a pile. What is “beyond” lies "
     "behind the blade.",
     "Sizes are L x W x T: length, width and thickness as in the block. Mark every part with its name.",
-    "“Saw” is the vertical saw. At an exclamation mark use a push aid: a side is under {awkward}.",
+    "A box with outlines is cut along the lines marked on it, once it is free: see its picture. Never with a "
+    "hot wire: polyurethane gives off poisonous fumes.",
+    "A slab “on its side” or “on its end” stands in the block: turn it before you measure it.",
+    "“Saw” is the vertical saw, “contour” the contour cutter. At an exclamation mark use a push aid: a side "
+    "is under {awkward}.",
     f"“{HEAVY_SIGN}” beside a mass, which is that of one part: above {{limit}}, two people or a lifting aid.",
 )
 

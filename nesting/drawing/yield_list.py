@@ -144,10 +144,10 @@ def yield_pages(material_plan: MaterialPlan, header: Header, currency: str, pape
 
 def _yield_table(found: FoamYield) -> Table:
     rows = [
-        _yield_row(str(number), each.block.name, each.repeats, each.volumes, each.rebond, found)
-        for number, each in enumerate(found.blocks, start=1)
+        _yield_row(str(each.layout or ""), each.name, each.repeats, each.volumes, each.rebond, found)
+        for each in found.blocks
     ]
-    count = sum(each.repeats for each in found.blocks)
+    count = sum(each.repeats for each in found.blocks if each.layout)
     rows.append(_yield_row(ALL, "", count, found.volumes, found.rebond, found))
     title = f"What becomes of the blocks, {amount(0.0, 'm3')[1]} (of one block; in the last line of all)"
     # Where a foam is bought in one size and nothing is from the shelf there is nothing to say of it.
@@ -247,17 +247,17 @@ def write_foam_yield(material_plan: MaterialPlan, currency: str, path: Path) -> 
     """
     found = foam_yield(material_plan)
     rows: list[tuple[object, ...]] = []
-    for number, each in enumerate(found.blocks, start=1):
+    for each in found.blocks:
         rows.append(
             (
-                number,
-                each.block.name,
+                each.layout or "",
+                each.name,
                 each.repeats,
                 *_csv_amounts(found, each.volumes, each.rebond),
-                *_csv_money(each.block.cost, each.worth, each.credit),
+                *_csv_money(each.cost, each.worth, each.credit),
             )
         )
-    count = sum(each.repeats for each in found.blocks)
+    count = sum(each.repeats for each in found.blocks if each.layout)
     money = _csv_money(found.cost, found.rests, found.credit)
     rows.append((ALL, "", count, *_csv_amounts(found, found.volumes, found.rebond), *money))
     _write(path, YIELD_HEADINGS, currency, rows)

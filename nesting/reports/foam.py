@@ -53,16 +53,17 @@ def foam_account(found: FoamYield, currency: str) -> dict[str, Any]:
         "material": found.material.key,
         "blocks": [
             {
-                "layout": number,
+                "layout": each.layout,
+                "name": each.name,
                 "size": each.block.size,
                 "from the shelf": list(each.block.pieces),
                 "blocks": each.repeats,
                 **volumes(each.volumes),
-                f"cost {currency}": round(each.block.cost, 2),
+                f"cost {currency}": round(each.cost, 2),
                 f"worth of rests kept {currency}": round(each.worth, 2),
                 f"rebond credit {currency}": round(each.credit, 2),
             }
-            for number, each in enumerate(found.blocks, start=1)
+            for each in found.blocks
         ],
         "all": volumes(found.volumes),
         "cost rule": COST_RULE,

@@ -19,7 +19,7 @@ from nesting.catalogue.modelfile import ENTRY_FIELDS
 from nesting.catalogue.rangefile import MAX_BYTES
 from nesting.errors import InputError
 from nesting.model import BlockMaterial, Panel, RollMaterial, SheetMaterial, Size
-from nesting.packing.problem import Skins, Trim
+from nesting.packing.problem import Kerfs, Skins, Trim
 from nesting.panels import GENERATORS
 from nesting.reading.findings import MAX_FINDINGS
 
@@ -193,11 +193,32 @@ def test_faults_of_rolls_are_named(edited, old, new, field, message):
         ("trim = 10", "trim = { x0 = -1 }", "hardboard.trim", "x0: Correct the value"),
         ("height = 1080", "height = 55", "foam.skins", "less than the height of 55 mm"),
         ("density = 30", "density = 0", "foam.density", "a number above 0 and at most 500"),
+        ("length = 2100", 'length = "61 m"', "foam.length", "above 0 and at most 60 000 mm"),
+        ("length = 2100", 'length = "30 m"', "foam.length", "at most 10 000 mm .*or write cut_to"),
+        ("kerf = 0.5", "kerf = 0.5\ncut_to = 2101", "foam.cut_to", "at most the length of 2 100 mm"),
+        ("kerf = 0.5", "kerf = -1", "foam.kerf", "a length from 0 to 1 000 mm or a table of slitter and saw"),
+        (
+            "kerf = 0.5",
+            "kerf = { slitter = 0.5 }",
+            "foam.kerf",
+            "Write both, as in { slitter = 0.5, saw = 2 }",
+        ),
+        ("kerf = 0.5", "kerf = { slitter = 0.5, sow = 2 }", "foam.kerf", "Did you mean 'saw'"),
+        ("kerf = 0.5", "kerf = { slitter = -1, saw = 2 }", "foam.kerf", "slitter: Correct the value"),
     ],
 )
 def test_faults_of_sheets_and_blocks_are_named(edited, old, new, place, message):
     """Trims and skins leave something of the raw piece."""
     _assert_found(edited((old, new)), f"materials.{place}", message)
+
+
+def test_long_blocks_and_kerfs_by_machine_are_read(edited):
+    """30 m cut to 2.2 m; one number is the kerf of both machines."""
+    long = ("length = 2100", 'length = "30 m"\ncut_to = "2.2 m"')
+    foam = load_range(edited(long)).materials["foam"]
+    assert (foam.length, foam.cut_to, foam.kerfs) == (30_000, 2200, Kerfs(0.5, 0.5))
+    foam = load_range(edited(("kerf = 0.5", 'kerf = { slitter = 0.5, saw = "2 mm" }'))).materials["foam"]
+    assert foam.kerfs == Kerfs(level=0.5, upright=2)
 
 
 @pytest.mark.parametrize(
