@@ -198,7 +198,7 @@ def _box_pictures(cutting: SawPlan | None, pieces: Sequence[PlacedPiece]) -> lis
             draw_marked_parts(page, box, some)
             return ""
 
-        title = "Boxes: cut along the marked lines; ends of lines from the left end / from the front side"
+        title = "Boxes: cut along the lines (ends: from left end / front side)"
         shown = tuple(piece for part in some for piece, _ in part.pieces)
         pictures.append(Picture(f"BOXES_{len(pictures) + 1}", title, draw, shown))
     return pictures

@@ -42,7 +42,7 @@ MOST_LENGTHS = 20
 FILL_LENGTHS = 2
 """Lengths that are tried when the copies that are left are filled in: those that did best before."""
 
-PRICED = 2
+PRICED = 4
 """So many lengths with patterns that gain are enough for one round of pricing."""
 
 MOST_PROOFS, MOST_LOOKS = 80, 8
@@ -163,6 +163,7 @@ class LongMaker:
         fits = (grid.dy <= long.extent[1]) & (grid.dz <= long.extent[2])
         self._sums = sums_of(grid.dx[fits].tolist(), long.kerf, self._most)
         self._makers: dict[int, list[BlockMaker]] = {}
+        self._begun = False
         self._scores: dict[int, float] = dict.fromkeys(self._first_lengths(fits), 0.0)
 
     @property
@@ -233,7 +234,10 @@ class LongMaker:
 
     def price(self, values: Floats, search: Search[Any]) -> list[Column]:
         """The most valuable patterns of parts when copies are free; more lengths when these are no better."""
-        made: list[Column] = []
+        if self._begun:
+            made: list[Column] = []
+        else:
+            self._begun, made = True, self._alone(values.size)
         gaining = 0
         for length in self._ranked(MOST_LENGTHS):
             priced = self._priced(length, values, search)
@@ -245,6 +249,20 @@ class LongMaker:
             for length in self._look(values, search):
                 self._scores[length] = 0.0
                 made += self._priced(length, values, search)
+        return made
+
+    def _alone(self, kinds: int) -> list[Column]:
+        """Quick parts of one kind each: they give the relaxation fair values to start from."""
+        made = []
+        for kind in range(kinds):
+            only = np.zeros(kinds, np.int64)
+            only[kind] = self._grid.demand[kind]
+            found = [
+                self._cut(maker.quick(only), maker) for length in self._scores for maker in self._of(length)
+            ]
+            best = densest(found, self._grid.volume[:kinds])
+            if best is not None:
+                made.append(best)
         return made
 
     def _look(self, values: Floats, search: Search[Any]) -> list[int]:
