@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from nesting.model import Demand, OrderShare
 
-__all__ = ["EXTRA", "Handed", "Handout", "orders_text"]
+__all__ = ["EXTRA", "Handed", "Handout", "orders_text", "pile_of"]
 
 EXTRA = "extra"
 """Pieces beyond what any order asks for."""
@@ -73,6 +73,11 @@ class Handout:
     def take(self, key: str, count: int) -> str:
         """The orders that the next `count` pieces belong to: ``"A-17 x2; A-19 x4"``."""
         return orders_text(self.hand(key, count))
+
+
+def pile_of(demand: Demand) -> str:
+    """The pile on which the pieces of a product gather: ``"pile Aster 90x200 CO"``."""
+    return f"pile {demand.model} {demand.size} {demand.panel.code}"
 
 
 def orders_text(handed: Sequence[Handed]) -> str:

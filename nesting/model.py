@@ -15,15 +15,17 @@ from typing import Annotated, Any, ClassVar, Literal, TypeAlias, get_args
 
 from annotated_types import Ge, Gt, Le, Len
 
-from nesting.packing.problem import Flaw, Point, Skins, Trim
+from nesting.packing.problem import Flaw, Kerfs, Point, Skins, Trim
 from nesting.packing.solution import CutNode, Layout, Missing, Placement
 
 __all__ = [
     "BlockMaterial",
+    "BlockSize",
     "CutNode",
     "Demand",
     "Figures",
     "Flaw",
+    "Kerfs",
     "Layout",
     "Loss",
     "Mark",
@@ -49,6 +51,7 @@ __all__ = [
 Measure: TypeAlias = Annotated[float, Gt(0), Le(10_000)]  # a piece, sheet or width: up to 10 m
 Small: TypeAlias = Annotated[float, Ge(0), Le(1_000)]  # a trim, kerf or end loss: up to 1 m
 LongMeasure: TypeAlias = Annotated[float, Gt(0), Le(2_000_000)]  # a roll: up to 2 km
+BlockLength: TypeAlias = Annotated[float, Gt(0), Le(60_000)]  # a long block: up to 60 m
 Money: TypeAlias = Annotated[float, Ge(0), Le(1_000_000)]
 Share: TypeAlias = Annotated[float, Ge(0), Le(0.5)]
 Worth: TypeAlias = Annotated[float, Gt(0), Le(1)]
@@ -202,17 +205,51 @@ class SheetMaterial:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BlockSize:
+    """One of several sizes in which a foam is bought as blocks.
+
+    Parameters
+    ----------
+    name
+        By which people order it: ``"K1"``.
+    length, width, height
+        Raw size, mm, as bought.
+    skins
+        Skin lost on each face, mm; None: as the material says.
+    price
+        Per m3 of raw block; None: as the material says.
+    available
+        How many there are; None: as many as needed.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
+
+    name: Name
+    length: BlockLength
+    width: Measure
+    height: Measure
+    skins: Skins | None = None
+    price: Money | None = None
+    available: Annotated[int, Ge(0)] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BlockMaterial:
     """A foam block, from which slabs are slit and sawn.
+
+    Whoever needs the measures of the block of a layout asks `nesting.blocks.block_of`.
 
     Parameters
     ----------
     length, width, height
-        Raw size, mm, as bought.
+        Raw size, mm, as bought; of the first of the `sizes` where there are several.
+    cut_to
+        Of a long block: the longest part that the machines take, mm. It is first cut to length, and what
+        is taken from it counts, not the whole block. None: the block is cut as it is.
     skins
-        Skin lost on each face, mm.
+        Skin lost on each face, mm; of a long block the end skins once, at its ends.
     kerf
-        Width of a cut, mm.
+        Width of the cuts, mm: one number for all, or that of the slitter and that of the saw.
     order
         ``"slit first"``, ``"saw first"`` or ``"best"``.
     density
@@ -223,6 +260,16 @@ class BlockMaterial:
         Smallest rest worth keeping, mm.
     remnant_value
         What a rest on the shelf is worth, as a share of the price of new material.
+    sizes
+        The sizes in which it is bought; empty where there is only the one above.
+    rebond_price
+        What a kg of clean scrap fetches for rebond.
+    rebond_skin_price
+        The same for skins, which may be graded lower; None: as for clean scrap.
+    rebond_contamination
+        Share of the scrap that is not taken: tape, labels, glue, other grades.
+    lift_limit
+        Mass, kg, above which two people or a lifting aid are called for.
     """
 
     __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
@@ -230,11 +277,12 @@ class BlockMaterial:
     kind: Literal["block"] = "block"
     key: Name
     name: Name
-    length: Measure
+    length: BlockLength
     width: Measure
     height: Measure
+    cut_to: Measure | None = None
     skins: Skins = NO_SKINS
-    kerf: Small = 0.0
+    kerf: Kerfs | Small = 0.0
     order: Literal["slit first", "saw first", "best"] = "best"
     density: Annotated[float, Gt(0), Le(500)]
     price: Money = 0.0
@@ -243,8 +291,18 @@ class BlockMaterial:
     min_remnant_width: Measure = 300.0
     min_remnant_height: Measure = 20.0
     remnant_value: Worth = 0.5
+    sizes: tuple[BlockSize, ...] = ()
+    rebond_price: Money = 0.0
+    rebond_skin_price: Money | None = None
+    rebond_contamination: Annotated[float, Ge(0), Le(1)] = 0.0
+    lift_limit: Annotated[float, Gt(0), Le(1000)] = 25.0
     fire_reference: str = ""
     note: str = ""
+
+    @property
+    def kerfs(self) -> Kerfs:
+        """Width of the slitter's level cuts and of the saw's upright ones, mm."""
+        return self.kerf if isinstance(self.kerf, Kerfs) else Kerfs(self.kerf, self.kerf)
 
 
 Material: TypeAlias = RollMaterial | SheetMaterial | BlockMaterial
@@ -295,6 +353,8 @@ class Panel:
         Allowed turns, degrees.
     mirror
         Whether it may be flipped over.
+    standing
+        Whether a slab may stand on its side or its end in the block, because grain does not matter to it.
     marks
         Marks in the panel's frame.
     note
@@ -313,6 +373,7 @@ class Panel:
     mirror: bool = False
     marks: tuple[Mark, ...] = ()
     note: str = ""
+    standing: bool = False
 
     @property
     def area(self) -> float:

@@ -13,6 +13,7 @@ from nesting.errors import NestingError
 from nesting.model import Plan
 from nesting.planfile import plan_to_json
 from nesting.reports.summary import summary_csv, summary_json
+from nesting.sawcuts import Grouping
 
 __all__ = ["check_folder", "patterns_folder", "whole_folder", "write_plan"]
 
@@ -63,15 +64,21 @@ def check_folder(folder: Path, mark: str = MARK, what: str = "a plan") -> None:
         raise _unwritable(folder, error) from error
 
 
-def write_plan(plan: Plan, folder: Path, paper: str | None = None, workers: int = 1) -> tuple[Path, ...]:
+def write_plan(
+    plan: Plan,
+    folder: Path,
+    paper: str | None = None,
+    workers: int = 1,
+    group: Grouping = "product",
+) -> tuple[Path, ...]:
     """Write drawings, lists, summary and the plan itself; an earlier plan in `folder` is replaced.
 
     Everything is written beside the folder first and put in place by renaming.
 
     Parameters
     ----------
-    paper
-        As for `draw_plan`: None for the workshop's own.
+    paper, group
+        As for `draw_plan`: None for the workshop's own paper.
 
     Returns
     -------
@@ -82,11 +89,16 @@ def write_plan(plan: Plan, folder: Path, paper: str | None = None, workers: int 
     ------
     NestingError
         When the folder cannot be written.
+    LayoutError
+        When the saw plan of a foam does not add up to its blocks; nothing is written.
     """
     from nesting.drawing import draw_plan
+    from nesting.sawcheck import check_foam_plan
 
+    for item in plan.materials:
+        check_foam_plan(item)
     with whole_folder(folder) as part:
-        draw_plan(plan, part, paper, workers)
+        draw_plan(plan, part, paper, workers, group)
         (part / "summary.csv").write_text(summary_csv(plan), encoding="utf-8-sig")
         (part / "summary.json").write_text(summary_json(plan), encoding="utf-8")
         (part / MARK).write_bytes(plan_to_json(plan))

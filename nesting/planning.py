@@ -25,9 +25,11 @@ from nesting.lots import Cut, by_lot, nothing_cut, split_products
 from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockPiece, StockUse
 from nesting.onroll import choose, on_roll, problem_on
 from nesting.orders import OrderBook, demand_by_material
-from nesting.packing import Answer, Report, solve, verify
+from nesting.packing import Answer, BlockProblem, Problem, Report, solve, verify
 from nesting.reports.statistics import account, remnants_of
 from nesting.requests import problem_for
+from nesting.rests import solve_with_rests
+from nesting.sawcheck import check_foam_plan
 from nesting.spreading import issue
 from nesting.substitution import in_place_of
 
@@ -266,7 +268,14 @@ def plan_material(
         problem = problem_for(material, demands, stock, new=new)
         # Once stopped, what has not begun still gets the quickest complete plan.
         effort = min(budget.effort * share, LEAST_EFFORT) if stop.is_set() else budget.effort * share
-        answer = solve(problem, time_limit=budget.seconds, effort=effort, seed=budget.seed, progress=progress)
+
+        def run(problem: Problem, part: float) -> Answer:
+            seconds = None if budget.seconds is None else budget.seconds * part
+            return solve(
+                problem, time_limit=seconds, effort=effort * part, seed=budget.seed, progress=progress
+            )
+
+        answer = solve_with_rests(problem, run) if isinstance(problem, BlockProblem) else run(problem, 1.0)
         verify(problem, answer)
         return Cut(demands, answer, tuple(stock), new)
 
@@ -276,6 +285,7 @@ def plan_material(
     else:
         cuts = [cut(demands, stock, new=new)]
     plan = _settle(material, cuts, notes)
+    check_foam_plan(plan)
     watch.finished(plan)
     return plan
 

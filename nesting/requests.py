@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import assert_never
 
+from nesting.blocks import block_stock
 from nesting.model import BlockMaterial, Demand, Material, RollMaterial, SheetMaterial, StockPiece
 from nesting.packing.problem import (
     Bar,
-    Block,
     BlockProblem,
     Flaw,
     LinearProblem,
@@ -102,19 +102,10 @@ def problem_for(
             stages=_STAGES[material.process],
         )
     if isinstance(material, BlockMaterial):
-        volume = material.length * material.width * material.height / 1e9
-        block = Block(
-            "block",
-            material.length,
-            material.width,
-            material.height,
-            volume * material.price or 1.0,
-            material.available,
-        )
         return BlockProblem(
-            blocks=(block,),
+            blocks=block_stock(material, stock, new=new),
             pieces=tuple(_slab(demand) for demand in demands),
-            kerf=material.kerf,
+            kerf=material.kerfs,
             trim=material.skins,
             order=material.order,
         )
@@ -236,4 +227,13 @@ def _slab(demand: Demand) -> Piece:
     panel = demand.panel
     if panel.thickness is None:
         raise ValueError(f"{demand.key}: a panel cut from a block needs a thickness")
-    return Piece.slab(demand.key, panel.length, panel.width, panel.thickness, demand.quantity, panel.turns)
+    return Piece.slab(
+        demand.key,
+        panel.length,
+        panel.width,
+        panel.thickness,
+        demand.quantity,
+        panel.turns,
+        standing=panel.standing,
+        points=panel.outline,
+    )

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from nesting.blocks import issue_blocks
 from nesting.model import Demand, Layout, Material, RollMaterial, SheetMaterial, StockPiece, StockUse
 from nesting.packing import Bar, LinearProblem, Piece, solve, verify
 from nesting.places import extents
@@ -68,7 +69,7 @@ def issue(
         return _issue_rolls(material, demands, layouts, stock, new=new)
     if isinstance(material, SheetMaterial):
         return Issue(tuple(layouts), _issue_sheets(material, layouts, stock))
-    return Issue(tuple(layouts), ())
+    return Issue(tuple(layouts), issue_blocks(material, layouts, stock))
 
 
 # --- Rolls --------------------------------------------------------------------------------------------

@@ -74,7 +74,7 @@ def _other_materials(range_: Range, panel: Panel, entry: PanelEntry) -> list[str
     kind = range_.materials[panel.material].kind
     fitting = []
     for key, material in range_.materials.items():
-        permitted = permitted_turns(material, may_turn=entry.may_turn)
+        permitted = permitted_turns(material, may_turn=entry.may_turn, shaped=bool(panel.outline))
         turns = tuple(turn for turn in permitted if entry.turns is None or turn in entry.turns)
         if material.kind == kind and turns and misfit(replace(panel, turns=turns), material) is None:
             fitting.append(key)

@@ -8,7 +8,15 @@ from typing import Annotated
 
 import typer
 
-from nesting.cli.options import JsonOption, OutputOption, PaperOption, UnitsOption, WorkersOption
+from nesting.cli.options import (
+    Group,
+    GroupOption,
+    JsonOption,
+    OutputOption,
+    PaperOption,
+    UnitsOption,
+    WorkersOption,
+)
 
 __all__ = ["draw"]
 
@@ -18,6 +26,7 @@ def draw(
     output: OutputOption,
     paper: PaperOption = None,
     units: UnitsOption = None,
+    group: GroupOption = Group.PRODUCT,
     workers: WorkersOption = 2,
     json: JsonOption = False,
 ) -> None:
@@ -32,7 +41,7 @@ def draw(
     check_folder(output)
     made = read_plan(plan_file)
     made = replace(made, workshop=made.workshop.changed(units, paper))
-    files = write_plan(made, output, workers=workers)
+    files = write_plan(made, output, workers=workers, group=group.value)
     if json:
         shown = made.workshop
         print_json({"plan": made.number, "units": shown.units, "paper": shown.paper, "files": files})

@@ -12,6 +12,8 @@ __all__ = [
     "DateOrder",
     "DateOrderOption",
     "EffortOption",
+    "Group",
+    "GroupOption",
     "JsonOption",
     "LedgerOption",
     "OrdersArgument",
@@ -53,6 +55,13 @@ class DateOrder(StrEnum):
     MONTH_FIRST = "month first"
 
 
+class Group(StrEnum):
+    """Where pieces go when they are cut."""
+
+    PRODUCT = "product"
+    ORDER = "order"
+
+
 SEARCH = "How long to search"
 
 RangeArgument: TypeAlias = Annotated[Path, typer.Argument(metavar="RANGE", help="Range file (TOML).")]
@@ -73,6 +82,9 @@ UnitsOption: TypeAlias = Annotated[
 DateOrderOption: TypeAlias = Annotated[
     DateOrder | None,
     typer.Option(help="How dates such as 03/04/2026 are meant, where the file leaves it open."),
+]
+GroupOption: TypeAlias = Annotated[
+    Group, typer.Option(help="Whether pieces go to the pile of their product or to their order.")
 ]
 JsonOption: TypeAlias = Annotated[
     bool, typer.Option("--json", help="Print the result as JSON, for other programs.")

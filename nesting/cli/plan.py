@@ -12,6 +12,8 @@ from nesting.cli.completion import materials
 from nesting.cli.options import (
     DateOrderOption,
     EffortOption,
+    Group,
+    GroupOption,
     JsonOption,
     OrdersArgument,
     OutputOption,
@@ -64,6 +66,7 @@ def plan(
     date_order: DateOrderOption = None,
     paper: PaperOption = None,
     units: UnitsOption = None,
+    group: GroupOption = Group.PRODUCT,
     effort: EffortOption = DEFAULT_EFFORT,
     seconds: SecondsOption = None,
     seed: SeedOption = 0,
@@ -90,6 +93,7 @@ def plan(
         date_order=date_order,
         paper=paper,
         units=units,
+        group=group,
         budget=budget,
         json=json,
         stock=stock,
@@ -100,17 +104,19 @@ def plan(
         raise typer.Exit(1)
 
 
-def keep_plan(made: Plan, output: Path, workers: int, ledger: str | None) -> None:
+def keep_plan(
+    made: Plan, output: Path, workers: int, ledger: str | None, group: Group = Group.PRODUCT
+) -> None:
     """Write a plan's folder; with a ledger only after its pieces are reserved there."""
     from nesting.output import write_plan
     from nesting.stock.shelves import release_for, reserve_for, used_pieces
 
     if ledger is None or not used_pieces(made):
-        write_plan(made, output, workers=workers)
+        write_plan(made, output, workers=workers, group=group.value)
         return
     reserve_for(made, ledger)
     try:
-        write_plan(made, output, workers=workers)
+        write_plan(made, output, workers=workers, group=group.value)
     except BaseException:
         release_for(made, ledger)
         raise
@@ -129,6 +135,7 @@ def run_plan(
     units: str | None,
     budget: Budget,
     json: bool,
+    group: Group = Group.PRODUCT,
     stock: str | None = None,
     reserve: bool = False,
     new: bool = True,
@@ -152,7 +159,7 @@ def run_plan(
     shelf = shelves(stock_of(stock, range_)) if stock else {}
     with watching(quiet=json) as watch:
         made = make_plan(range_, book, materials=chosen, budget=budget, watch=watch, stock=shelf, new=new)
-    keep_plan(made, output, budget.workers, stock if reserve else None)
+    keep_plan(made, output, budget.workers, stock if reserve else None, group)
     if json:
         print_json(summary(made))
     else:

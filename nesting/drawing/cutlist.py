@@ -10,12 +10,13 @@ from pathlib import Path
 
 from nesting.drawing.cutting_order import LayoutOrder, cutting_orders, stacks_in_order
 from nesting.drawing.facts import lays_text
-from nesting.drawing.pieces import is_lengths, placed_pieces
+from nesting.drawing.pieces import is_lengths, placed_pieces, stand_words
 from nesting.drawing.stock_facts import stock_words
 from nesting.files import whole_file
-from nesting.handout import Handed, orders_text
+from nesting.handout import Handed, orders_text, pile_of
 from nesting.measures import delimiter, list_cell, measure, plain, unit
-from nesting.model import Layout, MaterialPlan, RollMaterial
+from nesting.model import BlockMaterial, Layout, MaterialPlan, Placement, RollMaterial
+from nesting.sawcuts import Grouping
 
 __all__ = ["CutRow", "cut_list_rows", "safe_cell", "write_cut_list"]
 
@@ -47,7 +48,8 @@ class CutRow:
     width: str
     thickness: str
     turn: str
-    """Degrees, counter-clockwise; with ``"flipped"`` when the piece is turned over first."""
+    """Degrees, counter-clockwise; with ``"flipped"`` when the piece is turned over first, and ``"stands on
+    its side"`` or ``"stands on its end"`` for slabs that do."""
     x: str
     y: str
     z: str
@@ -55,12 +57,15 @@ class CutRow:
     """How many pieces of this position the layout holds in one ply, sheet, block or bar."""
     total_pieces: int
     """How many pieces this one cut yields in all repeats."""
+    goes_to: str
+    """The pile of its product, or its orders, as the heading says."""
     orders: str
     """Which orders they are for, earliest due first: ``"A-17 x2; A-19 x4"``."""
     note: str
 
 
 HEADINGS = {
+    "goes_to": "goes to (by {group})",
     "pieces_per_ply": "pieces per ply",
     "total_pieces": "total pieces",
     "length": "length {unit}",
@@ -78,12 +83,16 @@ def _times(material_plan: MaterialPlan, layout: Layout) -> str:
     material = material_plan.material
     if isinstance(material, RollMaterial) and not is_lengths(material_plan):
         return lays_text(layout.repeats, material.ply_limit)
-    what = "bar" if isinstance(material, RollMaterial) else material.kind
+    what: str = "bar" if isinstance(material, RollMaterial) else material.kind
+    if isinstance(material, BlockMaterial) and material.cut_to is not None:
+        what = "part"
     return f"{layout.repeats} {what}{'' if layout.repeats == 1 else 's'}"
 
 
 def cut_list_rows(
-    material_plan: MaterialPlan, cutting: Sequence[LayoutOrder] | None = None
+    material_plan: MaterialPlan,
+    cutting: Sequence[LayoutOrder] | None = None,
+    group: Grouping = "product",
 ) -> Iterator[CutRow]:
     """The rows of the cut list, in cutting order.
 
@@ -94,6 +103,8 @@ def cut_list_rows(
     ----------
     cutting
         What `cutting_orders` says of this material, where it is known already.
+    group
+        Whether pieces go to the piles of their products or to their orders.
 
     Raises
     ------
@@ -112,6 +123,7 @@ def cut_list_rows(
         for sequence, place in enumerate(order.pieces, start=1):
             piece = pieces[place]
             demand, placement, panel = piece.demand, piece.placement, piece.demand.panel
+            for_orders = orders_text(handed[index + 1, place])
             yield CutRow(
                 layout=index + 1,
                 lays=_times(material_plan, layout),
@@ -125,15 +137,24 @@ def cut_list_rows(
                 length=list_cell(measure(panel.length)),
                 width=list_cell(measure(panel.width)),
                 thickness="" if panel.thickness is None else list_cell(measure(panel.thickness)),
-                turn=plain(placement.turn % 360.0) + (" flipped" if placement.mirrored else ""),
+                turn=_turn(placement),
                 x=list_cell(measure(placement.x)),
                 y=list_cell(measure(placement.y)),
                 z=list_cell(measure(placement.z)),
                 pieces_per_ply=counts[piece.number],
                 total_pieces=layout.repeats,
-                orders=orders_text(handed[index + 1, place]),
+                goes_to=for_orders if group == "order" else pile_of(demand),
+                orders=for_orders,
                 note=panel.note,
             )
+
+
+def _turn(placement: Placement) -> str:
+    """Degrees, and whether a piece is turned over or a slab stands."""
+    words = plain(placement.turn % 360.0)
+    if placement.mirrored:
+        words += " flipped"
+    return f"{words} stands {stand_words(placement)}" if placement.stand != "flat" else words
 
 
 def safe_cell(value: object) -> object:
@@ -153,7 +174,10 @@ def _is_number(value: str) -> bool:
 
 
 def write_cut_list(
-    material_plan: MaterialPlan, path: Path, cutting: Sequence[LayoutOrder] | None = None
+    material_plan: MaterialPlan,
+    path: Path,
+    cutting: Sequence[LayoutOrder] | None = None,
+    group: Grouping = "product",
 ) -> None:
     """Write the cut list of one material as CSV (UTF-8 with a mark, so that spreadsheets read every letter).
 
@@ -161,7 +185,7 @@ def write_cut_list(
 
     Parameters
     ----------
-    cutting
+    cutting, group
         As for `cut_list_rows`.
 
     Raises
@@ -177,7 +201,7 @@ def write_cut_list(
         part.open("w", encoding="utf-8-sig", newline="", errors="replace") as stream,
     ):
         writer = csv.writer(stream, delimiter=delimiter())
-        writer.writerow([HEADINGS.get(name, name).format(unit=unit()) for name in names])
-        for row in cut_list_rows(material_plan, cutting):
+        writer.writerow([HEADINGS.get(name, name).format(unit=unit(), group=group) for name in names])
+        for row in cut_list_rows(material_plan, cutting, group):
             values = asdict(row)
             writer.writerow([safe_cell(values[name]) for name in names])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from nesting.blocks import block_of, is_long
 from nesting.drawing.cuts import usable_box, with_skin
 from nesting.drawing.paper import Header
 from nesting.drawing.pieces import PlacedPiece, is_lengths, measure, size_text
@@ -25,7 +26,8 @@ CAUTIONS = {
     "block": "Foam saws and slitters: guard down to just above the foam, push aids for small parts, trained "
     "people only. Draw off dust, no sparks or flames. No hot wire on polyurethane: its fumes are poisonous. "
     "Foam burns fast with thick, toxic smoke: keep blocks, stacks and scrap few, apart from the work and "
-    "away from exits.",
+    "away from exits. Fresh blocks may heat up by themselves: stack and cut them only once their core is as "
+    "cool as their maker says. Blocks and slabs are heavy: above {limit} two people or a lifting aid.",
 }
 """By kind of material; guarding, dust and fire load after common practice in foam and cloth cutting rooms."""
 
@@ -34,7 +36,9 @@ STOCK_WORDS = {"roll": "marker", "sheet": "sheet", "block": "block"}
 
 def caution(material_plan: MaterialPlan) -> str:
     """The caution printed on every page of this material."""
-    return f"{CAUTIONS[material_plan.material.kind]} {COMMON_CAUTION}"
+    material = material_plan.material
+    limit = shown_amount(material.lift_limit, "kg", 0) if isinstance(material, BlockMaterial) else ""
+    return f"{CAUTIONS[material.kind].format(limit=limit)} {COMMON_CAUTION}"
 
 
 def lays(plies: int, ply_limit: int) -> tuple[int, ...]:
@@ -66,6 +70,11 @@ def often(material_plan: MaterialPlan, layout: Layout) -> str:
         if is_lengths(material_plan):
             return f"cut {_count(layout.repeats, 'time', 'times')}"
         return f"spread {lays_text(layout.repeats, material.ply_limit)}"
+    if (
+        isinstance(material, BlockMaterial)
+        and block_of(material, layout.stock_key, material_plan.shelf).material.cut_to is not None
+    ):
+        return f"cut {_count(layout.repeats, 'part', 'parts')} of a long block like this"
     return f"cut {_count(layout.repeats, material.kind, material.kind + 's')} like this"
 
 
@@ -93,7 +102,7 @@ def efficiency(
     return used / room if room > 0 else 0.0
 
 
-def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
+def _stock_cells(material: Material, layout: Layout, *, long: bool = False) -> list[tuple[str, str]]:
     if isinstance(material, RollMaterial):
         ends = layout.length + 2.0 * material.end_loss
         return [
@@ -107,16 +116,30 @@ def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
             ("Cloth to spread", shown_amount(layout.repeats * ends / 1e3, "m", 2)),
         ]
     if isinstance(material, BlockMaterial):
-        sides = [material.length, material.width, material.height]
-    else:
-        sides = [material.length, material.width]
-        sides += [material.thickness] if material.thickness else []
+        return _block_cells(material, layout, long)
+    sides = [material.length, material.width]
+    sides += [material.thickness] if material.thickness else []
     raw = " x ".join(measure(side) for side in sides)
     return [
-        (f"Raw {material.kind}", f"{raw} {unit()}"),
+        ("Raw sheet", f"{raw} {unit()}"),
         ("Saw cut (kerf)", f"{cut_measure(material.kerf)} {unit()}"),
-        (f"{material.kind.capitalize()}s to cut", str(layout.repeats)),
+        ("Sheets to cut", str(layout.repeats)),
     ]
+
+
+def _block_cells(material: BlockMaterial, layout: Layout, long: bool) -> list[tuple[str, str]]:
+    kerfs = material.kerfs
+    saw = f"{cut_measure(kerfs.upright)} {unit()}"
+    if kerfs.level != kerfs.upright:
+        saw = f"slitter {cut_measure(kerfs.level)}, saw {saw}"
+    raw = " x ".join(measure(side) for side in (material.length, material.width, material.height))
+    cells = [
+        ("Part of a long block" if long else "Raw block", f"{raw} {unit()}"),
+        ("Saw cut (kerf)", saw),
+    ]
+    if not long:
+        return [*cells, ("Blocks to cut", str(layout.repeats))]
+    return [*cells, ("Parts to cut", str(layout.repeats))]
 
 
 def header(
@@ -140,7 +163,7 @@ def header(
         lines = stock_lines(material_plan, index)
         if isinstance(own, RollMaterial):
             lines += flaw_lines(seen_flaws(material_plan, index), layout.length, own.usable_width)
-        cells += _stock_cells(own, layout)
+        cells += _stock_cells(own, layout, long=is_long(material_plan, index))
         each = {"roll": "ply", "sheet": "sheet", "block": "block"}[material.kind]
         count = len(layout.placements)
         cells.append((f"Pieces per {each} / in all", f"{count} / {count * layout.repeats}"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from nesting.blocks import layout_block
 from nesting.drawing.block_reading import block_columns, block_levels, is_slit_first, sheet_list, stacks
 from nesting.drawing.cuts import cut_lines, remnant_leaves, usable_box
 from nesting.drawing.cutting_order import LayoutOrder
@@ -12,7 +13,7 @@ from nesting.drawing.facts import often
 from nesting.drawing.lettering import text_width
 from nesting.drawing.piece_art import mark_items
 from nesting.drawing.piece_labels import Words, clear_rooms, draw_label, inner_box, label_choices
-from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
+from nesting.drawing.pieces import PlacedPiece, lying_size, measure, placed_pieces
 from nesting.drawing.scene import Item, Layer, Line, Polygon, Scene, Text, extent, moved, rectangle
 from nesting.drawing.sketch import Box, Sketch
 from nesting.drawing.stock_facts import seen_flaws, stock_lines, stock_material
@@ -88,9 +89,10 @@ def machine_scene(
         for leaf in remnant_leaves(material, layout.cuts):
             _draw_remnant(sketch, leaf)
     sketch.add(rectangle(right + APART, 0.0, CHECK_SIDE, CHECK_SIDE, Layer.CHECK))
+    block = layout_block(material_plan, index).size if isinstance(material, BlockMaterial) else ""
     words = [
-        f"{material.name}: layout {index + 1} of {len(material_plan.layouts)}, "
-        + often(material_plan, layout),
+        f"{material.name}{f', {block}' if block else ''}: layout {index + 1} of "
+        f"{len(material_plan.layouts)}, " + often(material_plan, layout),
         *stock_lines(material_plan, index),
         f"Millimetres. The square above is {CHECK_SIDE:.0f} x {CHECK_SIDE:.0f}: measure it before cutting.",
     ]
@@ -166,8 +168,7 @@ def _draw_block(
     sketch: Sketch, material_plan: MaterialPlan, index: int, pieces: Sequence[PlacedPiece]
 ) -> float:
     """The views of a block beside each other; returns where the last of them ends, mm."""
-    material, layout = material_plan.material, material_plan.layouts[index]
-    assert isinstance(material, BlockMaterial)
+    material, layout = layout_block(material_plan, index).material, material_plan.layouts[index]
     left = 0.0
     if not is_slit_first(layout):
         _draw_footprint(sketch, material)
@@ -184,7 +185,7 @@ def _draw_block(
         for stack in stacks(found):
             bottom = stack.column.node.z
             slabs = ", ".join(
-                f"{measure(s.demand.panel.thickness or 0.0)} at {measure(s.placement.z - bottom)}"
+                f"{measure(lying_size(s.demand, s.placement)[2])} at {measure(s.placement.z - bottom)}"
                 for s in stack.column.slabs
             )
             captions.append(f"Column {', '.join(stack.letters)}: slabs from its bottom: {slabs}")

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from nesting.drawing.lettering import fitting_size, text_width
-from nesting.drawing.pieces import PlacedPiece, size_text
+from nesting.drawing.pieces import PlacedPiece, lying_size, size_text, stand_words
 from nesting.drawing.scene import Layer, Style, crossings, extent
 from nesting.drawing.sketch import Box, Sketch
-from nesting.measures import plain
+from nesting.measures import measure, plain
 from nesting.model import Point
 
 __all__ = ["Words", "clear_rooms", "draw_label", "inner_box", "label_choices"]
@@ -64,6 +64,10 @@ def label_choices(piece: PlacedPiece) -> tuple[tuple[Words, ...], ...]:
     turned = [f"turned {plain(turn)}°"] if turn else []
     if piece.placement.mirrored:
         turned.append("flipped")
+    if standing := stand_words(piece.placement):
+        # As it lies, so that the words agree with the picture; the list has its own size.
+        sides = " x ".join(measure(side) for side in lying_size(piece.demand, piece.placement))
+        turned = [standing]
     full = (number, Words(name), Words(sides))
     choices: list[tuple[Words, ...]] = [(*full, Words(", ".join(turned)))] if turned else []
     choices += [

@@ -10,8 +10,18 @@ from nesting.drawing.scene import extent
 from nesting.errors import LayoutError
 from nesting.measures import measure
 from nesting.model import Demand, Layout, Mark, MaterialPlan, Placement, Point
+from nesting.packing.solution import stood
 
-__all__ = ["PlacedPiece", "box_corners", "is_lengths", "measure", "placed_pieces", "size_text"]
+__all__ = [
+    "PlacedPiece",
+    "box_corners",
+    "is_lengths",
+    "lying_size",
+    "measure",
+    "placed_pieces",
+    "size_text",
+    "stand_words",
+]
 
 EXACT_TURNS = {0.0: (1.0, 0.0), 90.0: (0.0, 1.0), 180.0: (-1.0, 0.0), 270.0: (0.0, -1.0)}
 """Cosine and sine of the right angles, so that turned pieces keep their exact measures."""
@@ -91,6 +101,11 @@ def _placed_shape(demand: Demand, placement: Placement) -> tuple[tuple[Point, ..
     move, wherever they lie in the panel.
     """
     panel = demand.panel
+    if placement.stand != "flat":
+        # Seen from above it is a box without marks: these are on a face that is upright now.
+        length, width, _ = lying_size(demand, placement)
+        corners = box_corners(length, width)
+        return tuple((x + placement.x, y + placement.y) for x, y in corners), ()
     turn = placement.turn % 360.0
     cos, sin = EXACT_TURNS.get(turn) or (math.cos(math.radians(turn)), math.sin(math.radians(turn)))
     flip = -1.0 if placement.mirrored else 1.0
@@ -106,6 +121,19 @@ def _placed_shape(demand: Demand, placement: Placement) -> tuple[tuple[Point, ..
 
     marks = tuple(replace(mark, points=moved(turned(mark.points))) for mark in panel.marks)
     return moved(outline), marks
+
+
+def lying_size(demand: Demand, placement: Placement) -> tuple[float, float, float]:
+    """Extent along x, y and z of a slab as it lies, mm; its own size where it has an outline."""
+    panel = demand.panel
+    length, width, height = stood(panel.length, panel.width, panel.thickness or 0.0, placement.stand)
+    turned = placement.turn % 180.0 != 0.0 and not panel.outline
+    return (width, length, height) if turned else (length, width, height)
+
+
+def stand_words(placement: Placement) -> str:
+    """How a slab stands in the block: ``"on its side"``, ``"on its end"``, or nothing where it lies flat."""
+    return {"side": "on its side", "end": "on its end"}.get(placement.stand, "")
 
 
 def size_text(demand: Demand) -> str:

@@ -18,6 +18,7 @@ from nesting.measures import cut_measure
 from nesting.model import BlockMaterial, CutNode, Point, SheetMaterial
 
 __all__ = [
+    "ALONG_STYLE",
     "LEADER",
     "PlanView",
     "cut_words",

@@ -25,6 +25,7 @@ from nesting.model import Point
 
 __all__ = [
     "STYLES",
+    "Anchor",
     "Circle",
     "Hatch",
     "Item",
@@ -41,6 +42,8 @@ __all__ = [
     "rectangle",
     "style_of",
 ]
+
+Anchor: TypeAlias = Literal["start", "middle", "end"]
 
 BLACK = "#000000"
 WHITE = "#FFFFFF"
@@ -233,7 +236,7 @@ class Text:
     y: float
     words: str
     size: float
-    anchor: Literal["start", "middle", "end"] = "start"
+    anchor: Anchor = "start"
     turn: float = 0.0
     bold: bool = False
     layer: Layer = Layer.TEXT

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from nesting.blocks import layout_block
 from nesting.drawing.pieces import is_lengths
 from nesting.measures import amount, fixed, measure, shown_amount, unit
-from nesting.model import Material, MaterialPlan, RollMaterial, StockPiece, StockUse
+from nesting.model import BlockMaterial, Material, MaterialPlan, RollMaterial, StockPiece, StockUse
 from nesting.shelf import from_shelf, own_material
 
 __all__ = ["SeenFlaw", "flaw_lines", "seen_flaws", "stock_lines", "stock_material", "stock_words"]
@@ -19,6 +20,8 @@ MOST_LINES = 4
 
 def stock_material(material_plan: MaterialPlan, index: int) -> Material:
     """The material as it is below one layout, with the measures of the piece that is cut."""
+    if isinstance(material_plan.material, BlockMaterial):
+        return layout_block(material_plan, index).material
     return own_material(material_plan.material, from_shelf(material_plan, index))
 
 
@@ -145,7 +148,8 @@ def _about(piece: StockPiece | None) -> str:
     facts += [f"at {piece.place}"] if piece.place else []
     facts += ["a rest"] if piece.remnant else []
     length = _metres(piece.length) if piece.length >= 10_000 else measure(piece.length)
-    facts.append(f"{measure(piece.width)} wide, {length} long")
+    high = f", {measure(piece.height)} high" if piece.height else ""
+    facts.append(f"{measure(piece.width)} wide, {length} long{high}")
     return f" ({', '.join(facts)})"
 
 

@@ -176,6 +176,12 @@ class SheetProblem:
 class BlockProblem:
     """Cut all slabs from blocks of least total cost.
 
+    A long block (`Block.cut_to`) is first cut to length, then each part is cut as a block is. Its end skins
+    x0 and x1 are lost once, at its ends.
+
+    Slabs with an outline are cut out of boxes, once these are free. Two copies of one outline, the second
+    turned by another 180 degrees, may share a box if one upright kerf is left between them.
+
     Parameters
     ----------
     blocks

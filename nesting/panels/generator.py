@@ -102,6 +102,7 @@ class CutShape:
     title: str = ""
     marks: tuple[Mark, ...] = ()
     note: str = ""
+    standing: bool = False
 
 
 @dataclass(frozen=True, slots=True)

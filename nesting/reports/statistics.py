@@ -10,8 +10,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import assert_never
 
+from nesting.blocks import as_cut, block_of
+from nesting.longblocks import kept_rest, long_blocks
 from nesting.model import (
     BlockMaterial,
     CutNode,
@@ -20,6 +23,7 @@ from nesting.model import (
     Layout,
     Loss,
     Material,
+    Panel,
     Remnant,
     RollMaterial,
     SheetMaterial,
@@ -59,8 +63,23 @@ def _placed(demands: Sequence[Demand], layouts: Sequence[Layout], *, solid: bool
             height = (panel.thickness or 0.0) / 1e3 if solid else 1.0
             pieces += panel.area * height * layout.repeats
             boxes += length * width / 1e6 * height * layout.repeats
+        boxes += _shared(panel_of, layout) * layout.repeats
         count += len(layout.placements) * layout.repeats
     return _Placed(pieces, boxes, count)
+
+
+def _shared(panel_of: Mapping[str, Panel], layout: Layout) -> float:
+    """What boxes that two pieces share have more than the boxes of the two, m3: below 0 as a rule."""
+    more = 0.0
+    for leaf in _leaves(layout.cuts) if layout.cuts else ():
+        if leaf.piece is None or leaf.pair is None:
+            continue
+        more += leaf.length * leaf.width * leaf.height / 1e9
+        for at in (leaf.piece, leaf.pair):
+            panel = panel_of[layout.placements[at].key]
+            length, width = box_of(panel, layout.placements[at].turn)
+            more -= length * width / 1e6 * (panel.thickness or 0.0) / 1e3
+    return more
 
 
 def account(
@@ -89,9 +108,14 @@ def account(
     if isinstance(material, RollMaterial):
         shares = roll_shares(material, demands, layouts, stock, pieces)
         return _roll_account(material, demands, layouts, shares, value, bound)
-    if isinstance(material, SheetMaterial | BlockMaterial):
-        opened = list(_opened(material, layouts, stock, pieces))
-        return _stock_account(material, demands, layouts, opened, value, bound)
+    if isinstance(material, SheetMaterial):
+        opened = _opened_sheets(material, layouts, stock, pieces)
+        return _stock_account(material, demands, layouts, list(opened), value, bound)
+    if isinstance(material, BlockMaterial):
+        if material.cut_to is not None:
+            return _long_account(material, demands, layouts, value, bound, shelf)
+        opened = _opened_blocks(material, layouts, shelf)
+        return _stock_account(material, demands, layouts, list(opened), value, bound)
     assert_never(material)
 
 
@@ -154,10 +178,10 @@ def _roll_account(
 
 @dataclass(frozen=True, slots=True)
 class _Opened:
-    """Sheets or blocks that are opened: the material with their own measures, their worth, how many."""
+    """Sheets or blocks that are opened: the material with their own measures, the cost of one, how many."""
 
     own: SheetMaterial | BlockMaterial
-    worth: float
+    cost: float
     count: int
 
     @property
@@ -179,8 +203,17 @@ class _Opened:
         return self.own.height, self.own.height - self.own.skins.z0 - self.own.skins.z1
 
 
-def _opened(
-    material: SheetMaterial | BlockMaterial,
+def _opened_blocks(
+    material: BlockMaterial, layouts: Sequence[Layout], shelf: Sequence[StockPiece]
+) -> Iterator[_Opened]:
+    """Every layout on the block it is really cut from, whichever size or rest that is."""
+    for layout in layouts:
+        block = block_of(material, layout.stock_key, shelf)
+        yield _Opened(block.material, block.cost, layout.repeats)
+
+
+def _opened_sheets(
+    material: SheetMaterial,
     layouts: Sequence[Layout],
     stock: Sequence[StockUse],
     shelf: Mapping[str, StockPiece],
@@ -190,10 +223,11 @@ def _opened(
     for use in stock:
         piece = shelf[use.piece]
         own = own_material(material, piece)
-        assert not isinstance(own, RollMaterial)
+        assert isinstance(own, SheetMaterial)
         new -= 1
-        yield _Opened(own, worth_of(piece, material), 1)
-    yield _Opened(material, 1.0, new)
+        share = own.length * own.width / (material.length * material.width)
+        yield _Opened(own, material.price * share * worth_of(piece, material), 1)
+    yield _Opened(material, material.price, new)
 
 
 def _stock_account(
@@ -209,17 +243,11 @@ def _stock_account(
     placed = _placed(demands, layouts, solid=solid)
     count = sum(item.count for item in opened)
     raw = sum(item.raw * item.count for item in opened) / scale
-    worth = sum(item.raw * item.worth * item.count for item in opened) / scale
     usable = sum(item.usable * item.count for item in opened) / scale
-    if isinstance(material, BlockMaterial):
-        cost, mass = worth * material.price, raw * material.density
-    else:
-        cost = worth * material.price / (material.length * material.width / scale)
-        mass = raw * material.mass
     kerf = sum(_kerf(layout.cuts) * layout.repeats for layout in layouts if layout.cuts) / scale
     kept = sum(
         remnant.length * remnant.width * (remnant.height if solid else 1.0) * remnant.quantity
-        for remnant in remnants_of(material, layouts, ())
+        for remnant in _left_over(material, layouts)
     )
     kept /= scale
     trimmed: Mapping[str, float] = {"skins" if solid else "edge_trim": raw - usable}
@@ -242,8 +270,75 @@ def _stock_account(
         bound=bound,
         value=value,
         gap=_gap(value, bound),
+        cost=sum(item.cost * item.count for item in opened),
+        mass=raw * (material.density if isinstance(material, BlockMaterial) else material.mass),
+        piece_count=placed.count,
+    )
+
+
+def _long_account(
+    material: BlockMaterial,
+    demands: Sequence[Demand],
+    layouts: Sequence[Layout],
+    value: float,
+    bound: float,
+    shelf: Sequence[StockPiece],
+) -> Figures:
+    """Of long blocks only the length that is taken counts; what is left is worth keeping or is not."""
+    placed = _placed(demands, layouts, solid=True)
+    skins = usable = inside = saws = ends = consumed = cost = 0.0
+    count = 0
+    for layout in layouts:
+        block = block_of(material, layout.stock_key, shelf)
+        part = _Opened(as_cut(block.material, layout), 0.0, layout.repeats)
+        usable += part.usable * part.count / 1e9
+        skins += (part.raw - part.usable) * part.count / 1e9
+        inside += (_kerf(layout.cuts) if layout.cuts else 0.0) * layout.repeats / 1e9
+        if block.material.cut_to is None:  # a rest from the shelf that is short enough as it is
+            consumed += block.volume * layout.repeats
+            cost += block.cost * layout.repeats
+            count += layout.repeats
+    for long in long_blocks(material, layouts, shelf):
+        own = long.material
+        face = own.width * own.height / 1e9 * long.count
+        rest = kept_rest(own, long)
+        between = sum(after.start - before.end for before, after in pairwise(long.parts))
+        tail = own.length - rest - long.end
+        # Beyond the last part comes its saw cut, then what is kept, or what is lost.
+        last = tail if rest else 0.0
+        skin = 0.0 if rest else min(tail, own.skins.x1)
+        saws += (between + last) * face
+        skins += (long.parts[0].start + skin) * face
+        ends += (tail - last - skin) * face
+        taken = (own.length - rest) * face
+        consumed += taken
+        cost += taken * block_of(material, long.key, shelf).rate
+        count += long.count
+    kept = sum(
+        remnant.length * remnant.width * remnant.height * remnant.quantity / 1e9
+        for remnant in _left_over(material, layouts)
+    )
+    return Figures(
+        unit="m3",
+        stock_count=count,
+        roll_length=0.0,
+        consumed=consumed,
+        pieces=placed.pieces,
+        losses=_losses(
+            skins=skins,
+            cut_width=inside + saws,
+            block_ends_too_short=ends,
+            around_shaped_pieces=placed.boxes - placed.pieces,
+            between_pieces=usable - placed.boxes - inside - kept,
+        ),
+        remnants=kept,
+        efficiency=placed.pieces / usable if usable else 0.0,
+        utilisation=placed.pieces / consumed if consumed else 0.0,
+        bound=bound,
+        value=value,
+        gap=_gap(value, bound),
         cost=cost,
-        mass=mass,
+        mass=consumed * material.density,
         piece_count=placed.count,
     )
 
@@ -258,29 +353,44 @@ def remnants_of(
     """Rests worth keeping by the material's own limits, the largest first.
 
     On rolls these are the roll ends, as wide as can be cut, and sound stretches that were left between
-    flaws; on sheets and blocks the left-over leaves of the cut trees.
+    flaws; on sheets and blocks the left-over leaves of the cut trees, and the ends of long blocks, which keep
+    their skins.
     """
     if isinstance(material, RollMaterial):
         return tuple(_roll_remnants(material, layouts, stock, demands, {piece.id: piece for piece in shelf}))
+    found = [*_left_over(material, layouts)]
+    if isinstance(material, BlockMaterial):
+        found += [
+            Remnant(
+                source=f"end of {block.name}",
+                length=rest,
+                width=block.material.width,
+                height=block.material.height,
+                quantity=block.count,
+            )
+            for block in long_blocks(material, layouts, shelf)
+            if (rest := kept_rest(block.material, block))
+        ]
+    return tuple(sorted(found, key=lambda r: -r.length * r.width * (r.height or 1.0)))
+
+
+def _left_over(material: SheetMaterial | BlockMaterial, layouts: Sequence[Layout]) -> Iterator[Remnant]:
+    """Left-over leaves of the cut trees that are worth keeping."""
     word = "block layout" if isinstance(material, BlockMaterial) else "sheet layout"
-    found: list[Remnant] = []
     for number, layout in enumerate(layouts, start=1):
         alike: dict[tuple[float, float, float], int] = {}
         for leaf in _leaves(layout.cuts) if layout.cuts else ():
             if leaf.piece is None and worth_keeping(material, leaf.length, leaf.width, leaf.height):
                 size = (leaf.length, leaf.width, leaf.height)
                 alike[size] = alike.get(size, 0) + 1
-        found.extend(
-            Remnant(
+        for (length, width, height), count in alike.items():
+            yield Remnant(
                 source=f"{word} {number}",
                 length=length,
                 width=width,
                 height=height,
                 quantity=count * layout.repeats,
             )
-            for (length, width, height), count in alike.items()
-        )
-    return tuple(sorted(found, key=lambda r: -r.length * r.width * (r.height or 1.0)))
 
 
 def _roll_remnants(

@@ -9,6 +9,7 @@ from typing import Any
 
 from nesting.measures import MACHINES, amount, delimiter, fixed, percent, reworded, shown_amount, shown_for
 from nesting.model import MaterialPlan, Plan
+from nesting.reports.foam import foam_account, foam_money, foam_of
 
 __all__ = ["missing_lines", "open_lines", "summary", "summary_csv", "summary_json", "summary_rows", "table"]
 
@@ -55,6 +56,7 @@ def _row(part: MaterialPlan, currency: str, causes: list[str]) -> dict[str, Any]
         "planned in": counted_in or currency,
         "gap %": round(100 * figures.gap, 2),
         f"cost {currency}": round(figures.cost, 2),
+        **foam_money(foam_of(part), currency),
         f"mass {heavy}": round(mass, 1),
         "missing pieces": sum(missing.quantity for missing in part.missing.values()),
         "left open": sum(left.demand.quantity for left in part.open),
@@ -106,6 +108,9 @@ def summary(plan: Plan) -> dict[str, Any]:
         "beds": plan.beds,
         f"cost {plan.currency}": round(sum(part.figures.cost for part in plan.materials), 2),
         "materials": summary_rows(plan),
+        "foam": [
+            foam_account(found, plan.currency) for found in map(foam_of, plan.materials) if found is not None
+        ],
         "remnants": [
             {
                 "material": part.material.key,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from nesting.model import Material, RollMaterial, SheetMaterial, StockPiece
+from nesting.blocks import block_sizes
+from nesting.model import BlockMaterial, Material, RollMaterial, SheetMaterial, StockPiece
 from nesting.reading.units import show
 from nesting.stock.measures import show_flaws
 
@@ -113,6 +114,12 @@ def _check_against(piece: StockPiece, material: Material) -> Iterator[Fault]:
             allowed = f"at most {OVERLENGTH:.0f} times the roll length of {material.key!r}, {show(most)} mm"
             yield Fault("length", piece.length, allowed, "Look for a slipped digit or a wrong unit.")
         return
+    if isinstance(material, BlockMaterial):
+        largest = {
+            side: max(getattr(size, side) for size in block_sizes(material))
+            for side in ("length", "width", "height")
+        }
+        material = replace(material, **largest)
     # A rest may have been turned, so its longer side is held against the longer one.
     plan = sorted((piece.length, piece.width)), sorted((material.length, material.width))
     turned = all(real <= OVERSIZE * most for real, most in zip(*plan, strict=True))
