@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal
 
 from nesting.catalogue.allowances import allowance_values
 from nesting.catalogue.entries import Model, Option, PanelEntry
@@ -16,7 +18,7 @@ from nesting.panels.generator import GENERATORS, CutShape, Dims, Generator, Pane
 from nesting.reading.findings import Findings, listed
 from nesting.reading.units import show
 
-__all__ = ["compose", "describe_parameter"]
+__all__ = ["UsedValue", "compose", "describe_parameter", "values_used"]
 
 NOISE_DECIMALS = 3
 """Decimals of a millimetre kept in panels: removes the noise of decimal fractions, no real size."""
@@ -73,6 +75,48 @@ def compose(
     return tuple(made), findings.listing()
 
 
+@dataclass(frozen=True, slots=True)
+class UsedValue:
+    """An allowance or option that panels of a unit were made with.
+
+    Parameters
+    ----------
+    name
+        As the range file writes it.
+    kind
+        What the value is: a length in mm, a share, a count, or words.
+    value
+        The value.
+    codes
+        Codes of the panel entries that it was used for.
+    """
+
+    name: str
+    kind: Literal["length", "share", "count", "words"]
+    value: float | str
+    codes: tuple[str, ...]
+
+
+def values_used(
+    file: str, model: Model, size: Size, materials: Mapping[str, Material], allowances: Mapping[str, Formula]
+) -> tuple[UsedValue, ...]:
+    """The values behind the panels of one unit, in the order in which entries first use them.
+
+    Arguments as for `compose`, which tells what is wrong with them; here that is passed over.
+    """
+    ignored = Findings(file)
+    bed = {"W": size.width, "L": size.length, "H": model.height}
+    common = {**allowances, **model.allowances}
+    found: dict[tuple[str, Literal["length", "share", "count", "words"], float | str], list[str]] = {}
+    for entry in model.panels:
+        if entry.sizes is None or size.key in entry.sizes:
+            values = {**_worked_out({**common, **entry.allowances}), **bed}
+            unit = _Unit(entry, materials[entry.material], values, ignored)
+            for name, kind, value in unit.used():
+                found.setdefault((name, kind, value), []).append(entry.code)
+    return tuple(UsedValue(*key, tuple(dict.fromkeys(codes))) for key, codes in found.items())
+
+
 def _worked_out(allowances: Mapping[str, Formula]) -> dict[str, float]:
     """Those that can be worked out; what is wrong with others was told when the range was read."""
     values, _ = allowance_values(allowances)
@@ -124,6 +168,24 @@ class _Unit:
             return ()
         made = tuple(self._panel(shape, int(pieces), turns) for shape in shapes)
         return made if len(self.findings) == before else ()
+
+    def used(self) -> Iterator[tuple[str, Literal["length", "share", "count", "words"], float | str]]:
+        """Name, kind and value of what the generator is given; nothing when its condition is not met."""
+        if not self._wanted():
+            return
+        for name, parameter in self.generator.parameters.items():
+            if not (parameter.required or name in self.entry.options):
+                continue
+            value = self._parameter(parameter)
+            if isinstance(value, bool):
+                yield name, "words", "yes" if value else "no"
+            elif isinstance(value, str):
+                yield name, "words", value
+            elif isinstance(value, tuple):
+                yield name, "words", ", ".join(f"{part:g}" for part in value)
+            elif isinstance(value, int | float):
+                share = parameter.high < 1
+                yield name, "count" if parameter.kind == "count" else "share" if share else "length", value
 
     def _wanted(self) -> bool:
         if self.entry.when is None:

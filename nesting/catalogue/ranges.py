@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import Literal, TypeVar
 
 from nesting.catalogue import lookup
-from nesting.catalogue.compose import compose
+from nesting.catalogue.compose import UsedValue, compose, values_used
 from nesting.catalogue.entries import Model
 from nesting.catalogue.fields import to_formula
 from nesting.catalogue.formula import Formula
@@ -80,6 +80,11 @@ class Range:
             self._made[wanted] = tuple(panel for _, panel in made)
         return self._made[wanted]
 
+    def values_used(self, model_key: str, size_key: str) -> tuple[UsedValue, ...]:
+        """The allowances and options behind the panels of one unit, for a sheet that explains them."""
+        model, size = self.models[model_key], self.sizes[size_key]
+        return values_used(self.file, model, size, self.materials, self.allowances)
+
     def find_model(self, text: str) -> Model:
         """The model that an order means: by key or name; case, spaces and hyphens do not matter.
 
@@ -89,6 +94,29 @@ class Range:
             When no model, or more than one, is called so.
         """
         return self._one("model", text, lookup.named(text, self.models), self.models)
+
+    def offered(self, model: str | None = None, size: str | None = None) -> tuple[tuple[Model, Size], ...]:
+        """Models with the sizes they are made in; with a text for one of them only what it means.
+
+        Raises
+        ------
+        InputError
+            When a name is unknown, or no model is made in the size.
+        """
+        models = tuple(self.models.values()) if model is None else (self.find_model(model),)
+        wanted: dict[str, str | None] = {one.key: None for one in models}
+        if size is not None:
+            made_in = {key for one in models for key in one.sizes}
+            found = self.find_size(size, among=made_in)
+            if found.key not in made_in:
+                raise InputError([self.not_offered(models[0], found.key)])
+            wanted = {one.key: found.key for one in models}
+        return tuple(
+            (one, self.sizes[key])
+            for one in models
+            for key in self.sizes
+            if key in one.sizes and wanted[one.key] in (None, key)
+        )
 
     def find_size(self, text: str, among: Collection[str] | None = None) -> Size:
         """The size that an order means: by key, by name or as ``"1400x2000"`` (width x length, mm).
@@ -141,15 +169,25 @@ class Range:
         """
         return replace(self, workshop=self.workshop.changed(units, paper))
 
-    def with_allowance(self, name: str, value: float | str) -> Range:
-        """A copy with one common allowance changed, to compare what it would bring.
+    def with_allowance(self, name: str, value: float | str, model: str | None = None) -> Range:
+        """A copy with one common allowance changed, or a model's own, to compare what it would bring.
+
+        Parameters
+        ----------
+        model
+            Key of the model whose own allowance it is; None for the common one.
 
         Raises
         ------
         FormulaError
             When `value` is neither a number nor a formula.
         """
-        return replace(self, allowances=MappingProxyType({**self.allowances, name: to_formula(value)}))
+        formula = to_formula(value)
+        if model is None:
+            return replace(self, allowances=MappingProxyType({**self.allowances, name: formula}))
+        own = MappingProxyType({**self.models[model].allowances, name: formula})
+        changed = replace(self.models[model], allowances=own)
+        return replace(self, models=MappingProxyType({**self.models, model: changed}))
 
     def _one(self, kind: str, text: str, keys: tuple[str, ...], items: Mapping[str, _Named]) -> _Named:
         if len(keys) == 1:

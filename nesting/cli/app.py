@@ -8,6 +8,7 @@ import typer
 
 from nesting.cli.book import book
 from nesting.cli.check import check
+from nesting.cli.compare import compare
 from nesting.cli.demo import demo
 from nesting.cli.draw import draw
 from nesting.cli.marker import marker
@@ -46,7 +47,7 @@ def common(
     """Plan how a bed factory's orders are cut from rolls, sheets and foam blocks."""
 
 
-for command in (demo, check, panels, plan, marker, draw, report, book):
+for command in (demo, check, panels, plan, marker, draw, report, book, compare):
     app.command()(command)
 app.command("print")(print_pack)
 

@@ -142,9 +142,8 @@ def _draw_pieces(sketch: Sketch, pieces: Sequence[PlacedPiece]) -> None:
         signs = [mark.points for mark in piece.marks if len(mark.points) == 1 or mark.kind == "grain"]
         rooms = clear_rooms(inner_box(piece.outline), signs, SIGN)
         _label(sketch, [lines for lines in label_choices(piece) if len(lines) == 1], rooms)
-        x0, y0, x1, y1 = piece.box
         for mark in piece.marks:
-            sketch.add(*mark_items(mark, mark.points, ((x0 + x1) / 2.0, (y0 + y1) / 2.0), SIGN))
+            sketch.add(*mark_items(mark, mark.points, Box(*piece.box), SIGN))
 
 
 def _label(sketch: Sketch, choices: Sequence[Sequence[Words]], rooms: Sequence[Box]) -> None:

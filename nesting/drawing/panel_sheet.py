@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from nesting.drawing.lettering import shortened, text_width, wrapped
+from nesting.drawing.mark_legend import draw_mark_legend, legend_height, mark_kinds
 from nesting.drawing.paper import LEADING, PAPERS, find_paper
 from nesting.drawing.piece_art import mark_items, real_edges
 from nesting.drawing.pieces import box_corners, measure
@@ -61,7 +62,14 @@ class _Place:
 
 
 def panel_sheet(
-    title: str, panels: Sequence[Panel], materials: Mapping[str, Material], paper: str = "A3"
+    title: str,
+    panels: Sequence[Panel],
+    materials: Mapping[str, Material],
+    paper: str = "A3",
+    *,
+    smallest: float = SMALLEST_SCALE,
+    before: int = 0,
+    explained: bool = False,
 ) -> tuple[Scene, ...]:
     """Pages with every panel of one model and size.
 
@@ -75,12 +83,18 @@ def panel_sheet(
         By key, for their names; a key that is missing is printed as it is.
     paper
         Which of `PAPERS`, lying.
+    smallest
+        From this scale on more pages are taken.
+    before
+        How many pages come before these, for the page numbers.
+    explained
+        Say on every page what the marks mean.
 
     Returns
     -------
     tuple of Scene
         In paper millimetres; at least one page. All pages have the same scale, the largest at which
-        the panels fit one page, or else 1:30, or what the largest panel needs.
+        the panels fit one page, or else 1 : `smallest`, or what the largest panel needs.
 
     Raises
     ------
@@ -91,15 +105,18 @@ def panel_sheet(
     frame = Box(sheet.margin, sheet.margin, sheet.width - sheet.margin, sheet.height - sheet.margin)
     footer = wrapped(FOOTER.format(note=measures_note()), frame.width, LEAST)
     low = frame.low + (1.3 + LEADING * len(footer)) * LEAST
+    kinds = mark_kinds(panels) if explained else ()
+    legend = Box(frame.left, low, frame.right, low + legend_height(kinds, frame.width, LEAST))
+    low = legend.high + (LEAST if kinds else 0.0)
     room = Box(frame.left, low, frame.right, frame.high - 6.0 * LEAST)
     for scale in scale_steps():
         pages, fits = _arranged(panels, scale, room)
-        if fits and (len(pages) == 1 or scale >= SMALLEST_SCALE):
+        if fits and (len(pages) == 1 or scale >= smallest):
             break
     scenes = []
     for number, places in enumerate(pages, start=1):
         sketch = Sketch()
-        words = f"1 : {plain(scale)}    page {number} of {len(pages)}"
+        words = f"1 : {plain(scale)}    page {before + number} of {before + len(pages)}"
         size = 2.0 * LEAST
         line = frame.high - size
         width = frame.width - text_width(words, 1.5 * LEAST) - 4.0 * LEAST
@@ -110,6 +127,8 @@ def panel_sheet(
         for count, part in enumerate(reversed(footer)):
             sketch.add(Text(frame.left, frame.low + count * LEADING * LEAST, part, LEAST))
         sketch.line((frame.left, line - LEAST), (frame.right, line - LEAST), layer=Layer.FRAME)
+        if kinds:
+            draw_mark_legend(sketch, kinds, legend, LEAST)
         for place in places:
             _draw_panel(sketch, place, scale, materials, room)
         items = tuple(sketch.items)
@@ -183,7 +202,12 @@ def _draw_panel(
     low = place.low + caption + DIMENSION_ROOM
     high = low + panel.width / scale
     whole = shown >= panel.length / scale - SAME
-    taken: list[Box] = []
+    # Words of marks keep clear of the two dimensions.
+    middle = (low + high) / 2.0
+    taken = [
+        Box(place.left, min(low, middle - LEAST), left, max(high, middle + LEAST)),
+        Box(left, low - DIMENSION_ROOM, left + shown, low),
+    ]
     if whole:
         _draw_part(sketch, place, View(scale, left, low), (0.0, panel.length), taken)
     else:
@@ -229,12 +253,16 @@ def _draw_part(
         (_, low), (_, high) = view.point(0.0, 0.0), view.point(0.0, panel.width)
         sketch.line((open_x, low - LEAST), (open_x, high + LEAST), layer=Layer.FRAME, style=BREAK_STYLE)
     centre = view.point(panel.length / 2.0, panel.width / 2.0)
+    box = Box(*view.point(0.0, 0.0), *view.point(panel.length, panel.width))
     right = view.point(end, 0.0)[0]
+    named: set[str] = set()
     for mark in panel.marks:
         if all(start - SAME <= x <= end + SAME for x, _ in mark.points):
             points = view.points(mark.points)
-            sketch.add(*mark_items(mark, points, centre, LEAST))
-            _name_mark(sketch, mark, points[0] if points else centre, right, taken)
+            sketch.add(*mark_items(mark, points, box, LEAST))
+            if len(points) < 2 or mark.text not in named:  # lines of one name are told once
+                _name_mark(sketch, mark, points[0] if points else centre, right, taken)
+                named.add(mark.text)
 
 
 def _name_mark(sketch: Sketch, mark: Mark, at: tuple[float, float], edge: float, taken: list[Box]) -> None:

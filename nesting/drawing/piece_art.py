@@ -60,12 +60,12 @@ def draw_piece(
         for edge in real_edges(outline, limits, SAME):
             sketch.add(Line(edge, Layer.PIECES, replace(style, fill=None)))
 
-    centre = view.point((left + right) / 2.0, (low + high) / 2.0)
+    box = Box(*view.point(left, low), *view.point(right, high))
     avoided: list[Sequence[Point]] = []
     signs: list[Item] = []
     for mark in piece.marks:
         shown = view.points(_between(mark.points, start, end))
-        items = mark_items(mark, shown, centre, least)
+        items = mark_items(mark, shown, box, least)
         if len(shown) == 1 or (shown and mark.kind == "grain"):
             avoided.append(shown)
             signs += items
@@ -117,7 +117,28 @@ def draw_direction(sketch: Sketch, room: Box, turn: float, least: float) -> Box:
     return rest
 
 
-def mark_items(mark: Mark, points: Sequence[Point], centre: Point, size: float) -> tuple[Item, ...]:
+ON_EDGE = 0.11
+"""Marks so close to a side of the piece's box are on it, mm; they are kept to tenths."""
+
+
+def _inward(at: Point, box: Box) -> Point:
+    """Direction of a notch, of length 1: square to the side of the box it lies on, else to the middle.
+
+    On a long strip the middle would lie almost along the edge.
+    """
+    x, y = at
+    on_end = min(abs(x - box.left), abs(x - box.right)) <= ON_EDGE
+    on_side = min(abs(y - box.low), abs(y - box.high)) <= ON_EDGE
+    dx, dy = (box.left + box.right) / 2.0 - x, (box.low + box.high) / 2.0 - y
+    if on_end and not on_side:
+        dy = 0.0
+    elif on_side and not on_end:
+        dx = 0.0
+    away = math.hypot(dx, dy) or 1.0
+    return dx / away, dy / away
+
+
+def mark_items(mark: Mark, points: Sequence[Point], box: Box, size: float) -> tuple[Item, ...]:
     """How a mark is drawn: a line for two points or more, else a sign of `size` mm.
 
     Parameters
@@ -126,8 +147,8 @@ def mark_items(mark: Mark, points: Sequence[Point], centre: Point, size: float) 
         What it is.
     points
         Where its points are to be drawn.
-    centre
-        Middle of the piece: notches point to it.
+    box
+        Of the piece, drawn there too: notches point into it.
     """
     if len(points) > 1:
         if mark.kind == "grain":
@@ -138,9 +159,8 @@ def mark_items(mark: Mark, points: Sequence[Point], centre: Point, size: float) 
     x, y = points[0]
     half = size / 2.0
     if mark.kind == "notch":
-        away = math.dist((x, y), centre) or 1.0
-        inward = ((centre[0] - x) / away * size, (centre[1] - y) / away * size)
-        return (Line(((x, y), (x + inward[0], y + inward[1])), Layer.MARKS),)
+        dx, dy = _inward((x, y), box)
+        return (Line(((x, y), (x + dx * size, y + dy * size)), Layer.MARKS),)
     if mark.kind == "label":
         corners = ((x - half, y - half), (x + half, y - half), (x + half, y + half), (x - half, y + half))
         return (Polygon(corners, Layer.MARKS),)

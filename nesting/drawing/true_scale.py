@@ -213,9 +213,8 @@ def _outlines(
             yield Line(((metre * METRE, low), (metre * METRE, low + SIGN)), Layer.DIMENSIONS)
     for piece in pieces:
         yield Polygon(piece.outline, Layer.PIECES, PIECE)
-        x0, y0, x1, y1 = piece.box
         for mark in piece.marks:
-            yield from mark_items(mark, mark.points, ((x0 + x1) / 2.0, (y0 + y1) / 2.0), SIGN)
+            yield from mark_items(mark, mark.points, Box(*piece.box), SIGN)
     for flaw in seen_flaws(material_plan, index):
         yield rectangle(flaw.x0, flaw.y0, flaw.x1 - flaw.x0, flaw.y1 - flaw.y0, Layer.FLAWS, FLAW)
     for cut in cut_lines(layout.cuts) if layout.cuts else ():

@@ -24,6 +24,7 @@ COMMANDS = {
 
 HEAVY = {
     "ezdxf",
+    "matplotlib",
     "numba",
     "numpy",
     "openpyxl",

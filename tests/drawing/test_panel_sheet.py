@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from nesting.drawing.panel_sheet import panel_sheet
 from nesting.drawing.paper import PAPERS
-from nesting.drawing.scene import Layer, Polygon, Scene
+from nesting.drawing.scene import Layer, Line, Polygon, Scene
 from nesting.measures import shown_for
-from nesting.model import Panel, Plan, Units, Workshop
+from nesting.model import Mark, Panel, Plan, Units, Workshop
 
 
 def test_every_panel_is_named_measured_and_told_its_material(
@@ -92,3 +92,17 @@ def test_a_sheet_in_inches_says_so(words_on: Callable[[Scene], list[str]]) -> No
     assert (scene.width, scene.height) == (279.4, 215.9)
     assert "81 9/16 x 61 9/16, 3/4 thick, 1 per bed" in words
     assert any("All measures in inches" in line for line in words)
+
+
+def test_notches_stand_square_to_the_edge(words_on: Callable[[Scene], list[str]]) -> None:
+    """On a strip of 6 m too, where the middle lies almost along the edge."""
+    marks = (Mark("notch", ((300.0, 400.0),)), Mark("notch", ((0.0, 150.0),)), Mark("notch", ((0.0, 0.0),)))
+    (scene,) = panel_sheet(
+        "t", [Panel(code="B", name="B", material="m", length=6000, width=400, marks=marks)], {}
+    )
+    lines = [item.points for item in scene.items if isinstance(item, Line) and item.layer is Layer.MARKS]
+    side, end, corner = (((b[0] - a[0]) / 2.0, (b[1] - a[1]) / 2.0) for a, b in lines)  # letters of 2 mm
+    assert side == pytest.approx((0.0, -1.0))
+    assert end == pytest.approx((1.0, 0.0))
+    assert corner[0] > 0.9
+    assert corner[1] > 0.0
