@@ -1,0 +1,377 @@
+"""Which slabs are glued up from parts: chosen so that blocks and gluing together cost least.
+
+The relaxation has, besides the patterns, a column for every way to make a piece: it costs the gluing,
+gives one copy of the piece and takes one of each part (the conversions of one cut size into others in
+Gilmore and Gomory 1961, Operations Research 9(6): 849-859, run the other way). Farley's bound (1990,
+Operations Research 38(5): 922-923) holds with them: with what a copy of each kind is worth by the scaled
+duals, a piece is worth no more than the cheapest way to make it. So the bound holds for every choice.
+
+Whole numbers come from the relaxation, rounded; from CP-SAT over patterns and ways together; and for every
+choice of ways the plain search of blocks plans what is then to be cut. Of plans of one cost the one with
+fewest joints is taken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from typing import Any, Protocol
+
+import numpy as np
+from ortools.sat.python import cp_model
+
+from nesting.packing.block.grid import stocks_of
+from nesting.packing.block.recipes import GluePlan, Ways
+from nesting.packing.bounds import rounded_cost, stock_bound
+from nesting.packing.columns import MANY, Column, Cover, Maker, Task
+from nesting.packing.cpsat import ask
+from nesting.packing.grid import Floats, Ints, Kinds
+from nesting.packing.master import Master
+from nesting.packing.problem import BlockProblem
+from nesting.packing.search import Search, Stop
+
+__all__ = ["search_glued"]
+
+FIRST_SHARE = 0.2
+"""Share of the budget for the plan with the fewest joints."""
+
+RELAXED_SHARE = 0.3
+"""Share of what is left then for the relaxation."""
+
+PLAIN_SHARE = 0.4
+"""Share of what is left for planning the blocks of one choice of ways."""
+
+LAST_SHARE = 0.95
+"""Share of the budget before joints are made fewer at the same cost."""
+
+ROUNDS = 300
+"""Most pricing rounds."""
+
+CHOICES = 6
+"""Most choices of ways that are planned."""
+
+JOINT = 1e-5
+"""Preference against a joint in the relaxation, in blocks of the dearest kind."""
+
+NEAR = 0.02
+"""A way is kept for whole numbers when it costs no more than this share beyond the piece's worth."""
+
+MOST_COLUMNS = 600
+"""Most patterns among which CP-SAT chooses."""
+
+CHOICE_WORK = 1.0
+"""Most work CP-SAT may spend at once, in its own deterministic seconds."""
+
+COST_STEPS = 1_000_000
+"""Whole numbers that CP-SAT sees in place of the largest cost."""
+
+
+class Makers(Protocol):
+    """Gives all makers of patterns for some kinds."""
+
+    def __call__(self, problem: BlockProblem, kinds: Kinds) -> list[Maker]: ...
+
+
+Plain = Callable[[BlockProblem, Kinds, Search[Any]], None]
+"""The search of blocks for a plain demand."""
+
+
+def search_glued(problem: BlockProblem, search: Search[GluePlan], makers: Makers, plain: Plain) -> None:
+    """Search for cheap plans of slabs, some of which may be glued up; plans and bounds go to `search`.
+
+    Parameters
+    ----------
+    problem
+        Every piece can be made in some way.
+    search
+        Takes drafts, whose value is the cost of blocks and gluing, and bounds.
+    makers, plain
+        How blocks are cut where nothing is glued.
+    """
+    gluing = _Gluing(problem, Ways(problem), search, makers, plain)
+    gluing.prove_volume()
+    copies = gluing.ways.simplest()
+    gluing.plan(copies, FIRST_SHARE)
+    if search.over:
+        return
+    with suppress(Stop):
+        gluing.choose(search.child(LAST_SHARE))
+    gluing.spare_joints()
+
+
+class _Gluing:
+    """One search: the ways, the patterns seen so far, the best plan."""
+
+    def __init__(
+        self, problem: BlockProblem, ways: Ways, search: Search[GluePlan], makers: Makers, plain: Plain
+    ) -> None:
+        self._problem, self._search = problem, search
+        self._makers, self._plain = makers, plain
+        self._best: GluePlan | None = None
+        limits = [block.available for block in problem.blocks]
+        self._available = tuple(MANY if limit is None else limit for limit in limits)
+        self._dearest = max(block.cost for block in problem.blocks)
+        self._use(ways)
+
+    def _use(self, ways: Ways) -> None:
+        """Go on with these ways; patterns are those of their kinds."""
+        self.ways = ways
+        self.areas: Floats = np.array([float(kind.volume) for kind in ways.kinds])
+        shortfall = (
+            None
+            if min(self._available) == MANY
+            else self._dearest * (1.0 + 0.01 * self.areas / self.areas.max())
+        )
+        nothing = np.zeros(len(ways.kinds), np.int64)
+        self.task = Task(nothing, self._available, shortfall)
+        self.pool: dict[tuple[int, float, bytes], Column] = {}
+        self.tried: set[bytes] = set()
+
+    # --- Bounds -----------------------------------------------------------------------------------------
+
+    def prove_volume(self) -> None:
+        """A first bound: every piece in the way that takes least volume, and the cheapest gluing."""
+        stocks = [
+            stock for stock in stocks_of(self._problem) if self._available[stock.index] and stock.volume
+        ]
+        if not stocks:
+            return
+        volume, glue = self.ways.need @ self.areas, np.array([way.cost for way in self.ways.ways])
+        total = gluing = 0.0
+        for piece, wanted in enumerate(self.ways.wanted.tolist()):
+            mine = self.ways.of_piece(piece)
+            total += wanted * float(volume[mine].min())
+            gluing += wanted * float(glue[mine].min())
+        limits = [block.available for block in self._problem.blocks]
+        blocks = stock_bound(
+            total,
+            [stock.volume for stock in stocks],
+            [stock.cost for stock in stocks],
+            [limits[stock.index] for stock in stocks],
+        )
+        self._search.prove(blocks + gluing)
+
+    def _prove(self, master: _WayMaster, makers: Sequence[Maker], search: Search[Any]) -> None:
+        """Farley's bound over all ways."""
+        worst = 1.0
+        for maker in makers:
+            ratio = maker.ratio(master.duals, float(master.charges[maker.stock]), search)
+            if ratio is None:
+                return
+            worst = max(worst, ratio)
+        paid = sum(
+            float(charge) * count
+            for charge, count in zip(master.charges, self._available, strict=True)
+            if count < MANY
+        )
+        worth = self.ways.cheapest(master.duals / worst)
+        bound = float(worth @ self.ways.wanted) - paid
+        if not any(way.cost for way in self.ways.ways):
+            bound = rounded_cost([block.cost for block in self._problem.blocks])(bound)
+        self._search.prove(bound)
+
+    # --- Choosing ---------------------------------------------------------------------------------------
+
+    def choose(self, search: Search[Any]) -> None:
+        """Solve the relaxation, choose ways by it, and plan the blocks of each choice.
+
+        Raises
+        ------
+        Stop
+            When the budget is used up.
+        """
+        master, makers = self._relaxed(search.child(RELAXED_SHARE))
+        self._prove(master, makers, search)
+        if search.used_up or self._search.proved:
+            return
+        kept = self._worth_keeping(master)
+        if len(kept) < len(self.ways.ways):
+            self._use(self.ways.only(kept))
+            master, makers = self._relaxed(search.child(RELAXED_SHARE))
+        self._keep(master.nearest(MOST_COLUMNS))
+        copies = self.ways.rounded(master.shares)
+        for _ in range(CHOICES):
+            if copies.tobytes() in self.tried or search.used_up or self._search.proved:
+                break
+            self.plan(copies, PLAIN_SHARE, search)
+            found = self._whole(search)
+            if found is None:
+                break
+            self._offer(found)
+            copies = found.copies
+
+    def _relaxed(self, search: Search[Any]) -> tuple[_WayMaster, list[Maker]]:
+        """The relaxation of all ways, and the makers of its patterns."""
+        makers = self._makers(self._problem, self.ways.kinds)
+        master = _WayMaster(self.task, self.ways, JOINT * self._dearest)
+        # Every kind needs a pattern to begin with.
+        limits = np.array([kind.quantity for kind in self.ways.kinds], np.int64)
+        left = limits.copy()
+        while left.any():
+            made = [column for maker in makers if (column := maker.quick(left)) is not None]
+            if not made:
+                break
+            master.add(made)
+            left[np.any([column.counts > 0 for column in made], axis=0)] = 0
+        with suppress(Stop):
+            for _ in range(ROUNDS):
+                if not master.solve():
+                    break
+                search.spend_or_stop(master.work)
+                fresh = [column for maker in makers for column in maker.price(master.duals, search)]
+                fresh = [column for column in fresh if master.gains_by(column)]
+                if not fresh:
+                    break
+                master.add(fresh)
+        master.solve()
+        return master, makers
+
+    def _worth_keeping(self, master: _WayMaster) -> list[int]:
+        """Ways that the relaxation uses, those next to them in cost, and the simplest of each piece."""
+        ways = self.ways
+        worth = ways.cheapest(master.duals)
+        simplest = ways.simplest()
+        return [
+            at
+            for at, way in enumerate(ways.ways)
+            if simplest[at]
+            or master.shares[at] > 1e-6
+            or way.cost + float(way.need @ master.duals) <= (1.0 + NEAR) * worth[way.piece]
+        ]
+
+    def plan(self, copies: Ints, share: float, search: Search[Any] | None = None) -> None:
+        """Plan the blocks of one choice of ways with a share of what a search has left."""
+        search = search or self._search
+        glue = self.ways.cost(copies)
+
+        def take(value: float, cover: Cover) -> None:
+            del value
+            self._keep(column for column, _ in cover.chosen)
+            self._offer(GluePlan.of(self.ways, copies, cover, self.areas))
+
+        self.tried.add(copies.tobytes())
+        child = search.child(share, take)
+        # What is proved for every choice is proved for this one.
+        child.prove(self._search.bound - glue)
+        with suppress(Stop):
+            self._plain(self._problem, self.ways.demand(copies), child)
+
+    def _keep(self, columns: Any) -> None:
+        for column in columns:
+            self.pool.setdefault(column.signature, column)
+
+    def _offer(self, plan: GluePlan) -> None:
+        """Hand a plan up; of plans as good as the best, one with fewer joints is taken."""
+        search = self._search
+        before = self._best
+        if search.offer(plan.cost, plan, plan.short):
+            self._best = plan
+        elif (
+            before is not None
+            and plan.short == before.short
+            and plan.cost <= before.cost + search.tolerance
+            and plan.joints < before.joints
+        ):
+            # It is as cheap and has fewer joints, which the search does not know of.
+            search.draft = self._best = plan
+
+    def _whole(self, search: Search[Any], most: float | None = None) -> GluePlan | None:
+        """The best whole numbers of the patterns seen and of the ways, by CP-SAT.
+
+        With `most`, a cost that is not to be exceeded, the fewest joints are looked for instead.
+        """
+        columns, ways = list(self.pool.values()), self.ways
+        model = cp_model.CpModel()
+        weighted = cp_model.LinearExpr.weighted_sum
+        best = self._best
+        hint = dict.fromkeys(self.pool, 0)
+        same = best is not None and best.ways is ways
+        if best is not None and same:
+            for column, times in best.cover.chosen:
+                hint[column.signature] = hint.get(column.signature, 0) + times
+        copies = [model.new_int_var(0, int(ways.wanted[way.piece]), "") for way in ways.ways]
+        uses = []
+        limits = np.array([kind.quantity for kind in ways.kinds], np.int64)
+        for column in columns:
+            used = column.counts > 0
+            top = int(np.ceil(limits[used] / column.counts[used]).max())
+            uses.append(model.new_int_var(0, min(top, self._available[column.maker.stock]), ""))
+            if same:
+                model.add_hint(uses[-1], hint[column.signature])
+        if best is not None and same:
+            for copy, count in zip(copies, best.copies.tolist(), strict=True):
+                model.add_hint(copy, count)
+        for piece, wanted in enumerate(ways.wanted.tolist()):
+            short = 0 if best is None else int(best.missing[piece])
+            mine = [copies[at] for at in ways.of_piece(piece)]
+            model.add(weighted(mine, [1] * len(mine)) == wanted - short)
+        counts = np.array([column.counts for column in columns])
+        for kind in range(len(ways.kinds)):
+            holding = np.flatnonzero(counts[:, kind]).tolist()
+            needing = np.flatnonzero(ways.need[:, kind]).tolist()
+            model.add(
+                weighted([uses[at] for at in holding], counts[holding, kind].tolist())
+                >= weighted([copies[at] for at in needing], ways.need[needing, kind].tolist())
+            )
+        for stock, limit in enumerate(self._available):
+            mine = [use for use, column in zip(uses, columns, strict=True) if column.maker.stock == stock]
+            if limit < MANY and mine:
+                model.add(weighted(mine, [1] * len(mine)) <= limit)
+        costs = [column.cost for column in columns] + [way.cost for way in ways.ways]
+        whole = max(costs) < 2**31 and all(cost == int(cost) for cost in costs)
+        scale = 1.0 if whole else COST_STEPS / max(costs)
+        total = weighted([*uses, *copies], [round(cost * scale) for cost in costs])
+        joints = weighted(copies, [way.joints for way in ways.ways])
+        if most is None:
+            model.minimize(total)
+        else:
+            model.add(total <= int(most * scale + 1e-6 * scale + (0 if whole else len(costs))))
+            model.minimize(joints)
+        solver, status = ask(model, CHOICE_WORK, search)
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return None
+        chosen = [(column, n) for column, use in zip(columns, uses, strict=True) if (n := solver.value(use))]
+        found = np.array([solver.value(copy) for copy in copies], np.int64)
+        cover = Cover(tuple(chosen), np.zeros(len(ways.kinds), np.int64))
+        return GluePlan.of(ways, found, cover, self.areas)
+
+    def spare_joints(self) -> None:
+        """Look for fewer joints at the cost of the best plan."""
+        best = self._best
+        if best is None or best.ways is not self.ways:
+            return
+        if best.joints > self.ways.joints(self.ways.simplest()):
+            found = self._whole(self._search, best.cost)
+            if found is not None:
+                self._offer(found)
+
+
+class _WayMaster(Master):
+    """The relaxation with a column for every way to make a piece.
+
+    Attributes
+    ----------
+    shares
+        Copies made in each way by the last solution.
+    """
+
+    def __init__(self, task: Task, ways: Ways, joint: float) -> None:
+        super().__init__(task)
+        infinity = self._solver.infinity()
+        wanted = [self._solver.Constraint(float(count), infinity) for count in ways.wanted]
+        self._copies: list[Any] = []
+        for way in ways.ways:
+            copy = self._solver.NumVar(0.0, infinity, "")
+            self._solver.Objective().SetCoefficient(copy, way.cost + joint * way.joints)
+            wanted[way.piece].SetCoefficient(copy, 1.0)
+            for kind in np.flatnonzero(way.need).tolist():
+                self._rows[kind].SetCoefficient(copy, -float(way.need[kind]))
+            self._copies.append(copy)
+        self.shares: Floats = np.zeros(len(ways.ways))
+
+    def solve(self) -> bool:
+        """Solve anew; whether that worked."""
+        if not super().solve():
+            return False
+        self.shares = np.array([copy.solution_value() for copy in self._copies])
+        return True
