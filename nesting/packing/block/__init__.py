@@ -8,7 +8,7 @@ from typing import Any
 
 from nesting.packing.block.gluing import search_glued
 from nesting.packing.block.grid import BlockGrid, Stock, stocks_of
-from nesting.packing.block.recipes import GluePlan, has_recipes, unmakable
+from nesting.packing.block.recipes import Adapted, GluePlan, has_recipes, unmakable
 from nesting.packing.block.saw import SawMaker
 from nesting.packing.block.slit import SlitMaker
 from nesting.packing.bounds import rounded_cost, stock_bound
@@ -114,7 +114,7 @@ def layouts(problem: BlockProblem, kinds: Kinds, draft: Cover | GluePlan) -> tup
     ledger = Ledger(kinds)
     made = []
     for column, repeats in draft.chosen:
-        assert isinstance(column.maker, SlitMaker | SawMaker)
+        assert isinstance(column.maker, SlitMaker | SawMaker | Adapted)
         block = problem.blocks[column.maker.stock]
         spots: list[Spot] = []
         cuts = column.maker.tree(column.body, _placer(grid, spots))

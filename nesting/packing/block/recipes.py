@@ -9,16 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from nesting.packing.block.grid import stocks_of
-from nesting.packing.columns import Cover, covered, without_surplus
+from nesting.packing.columns import Column, Cover, covered, without_surplus
 from nesting.packing.grid import Floats, Ints, Kind, Kinds, too_large
 from nesting.packing.problem import BlockProblem, Piece
-from nesting.packing.solution import Glued, Layout
+from nesting.packing.solution import CutNode, Glued, Layout
+from nesting.packing.trees import Corner, Extent, Place
 
-__all__ = ["GluePlan", "Way", "Ways", "has_recipes", "unmakable"]
+__all__ = ["Adapted", "GluePlan", "Way", "Ways", "Widened", "has_recipes", "unmakable"]
 
 Cut = tuple[int, Glued | None]
 """What is cut: a piece (its index), and which part of it, if not the whole."""
@@ -83,7 +85,7 @@ class Way:
 
 
 class Ways:
-    """All ways to make the pieces of a problem, or some of them.
+    """All ways to make the pieces of a problem.
 
     Attributes
     ----------
@@ -97,11 +99,10 @@ class Ways:
         Of each way (row), copies of each kind.
     """
 
-    def __init__(self, problem: BlockProblem, chosen: Sequence[tuple[int, int | None]] | None = None) -> None:
-        self._problem = problem
+    def __init__(self, problem: BlockProblem) -> None:
         self.pieces = problem.pieces
         self.wanted: Ints = np.array([piece.quantity for piece in self.pieces], np.int64)
-        chosen = _possible(problem) if chosen is None else chosen
+        chosen = _possible(problem)
         self._cuts: dict[str, Cut] = {}
         made: list[Piece] = []
         held: list[list[str]] = []
@@ -124,10 +125,6 @@ class Ways:
             self.ways.append(Way(at, recipe, cost, len(names) - 1, need.astype(np.int64)))
         self.need: Ints = np.array([way.need for way in self.ways], np.int64)
         self._way_of = {name: at for at, names in enumerate(held) for name in names}
-
-    def only(self, kept: Sequence[int]) -> Ways:
-        """Only some of the ways (at least one for each piece)."""
-        return Ways(self._problem, [(self.ways[at].piece, self.ways[at].recipe) for at in kept])
 
     def of_piece(self, piece: int) -> list[int]:
         """The ways of one piece."""
@@ -212,6 +209,69 @@ def _possible(problem: BlockProblem) -> list[tuple[int, int | None]]:
             found.append((at, None))
         found += [(at, recipe) for recipe in range(len(piece.recipes)) if _fits(piece, recipe, rooms)]
     return found
+
+
+class Adapted:
+    """Patterns for some of the kinds as patterns for all kinds.
+
+    Parameters
+    ----------
+    maker
+        Makes patterns for some kinds.
+    kinds, boxes
+        The number, among all, of each kind and each box that the maker knows.
+    count
+        How many kinds there are in all.
+    """
+
+    def __init__(self, maker: Any, kinds: Ints, boxes: Ints, count: int) -> None:
+        self.stock: int = maker.stock
+        self._maker, self._kinds, self._boxes, self._count = maker, kinds, boxes, count
+
+    def column(self, column: Column) -> Column:
+        """A pattern of the maker as one of all kinds."""
+        counts = np.zeros(self._count, np.int64)
+        counts[self._kinds] = column.counts
+        return Column(self, column.cost, counts, column.body)  # type: ignore[arg-type]
+
+    def trim(self, column: Column, counts: Ints) -> Column:
+        """The column with only the given counts."""
+        own = Column(self._maker, column.cost, column.counts[self._kinds], column.body)
+        return self.column(self._maker.trim(own, counts[self._kinds]))
+
+    def tree(self, body: Any, place: Place) -> CutNode:
+        """The cut tree, its boxes numbered among all."""
+
+        def numbered(box: int, corner: Corner, extent: Extent) -> CutNode:
+            return place(int(self._boxes[box]), corner, extent)
+
+        tree: CutNode = self._maker.tree(body, numbered)
+        return tree
+
+
+class Widened:
+    """Plans for the kinds that a choice of ways needs, as plans for all kinds."""
+
+    def __init__(self, demand: Kinds) -> None:
+        starts = np.cumsum([0, *(len(kind.boxes) for kind in demand)])
+        self._kinds: Ints = np.flatnonzero(demand.quantities)
+        self._boxes: Ints = np.concatenate([np.arange(starts[k], starts[k + 1]) for k in self._kinds])
+        self._count = len(demand)
+        self._adapted: dict[int, Adapted] = {}
+        self.needed = Kinds(demand[kind] for kind in self._kinds.tolist())
+
+    def cover(self, cover: Cover) -> Cover:
+        """A plan for the kinds needed as one for all kinds."""
+        missing = np.zeros(self._count, np.int64)
+        missing[self._kinds] = cover.missing
+        return Cover(tuple((self._column(column), times) for column, times in cover.chosen), missing)
+
+    def _column(self, column: Column) -> Column:
+        made = self._adapted.get(id(column.maker))
+        if made is None:
+            made = Adapted(column.maker, self._kinds, self._boxes, self._count)
+            self._adapted[id(column.maker)] = made
+        return made.column(column)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
