@@ -18,9 +18,10 @@ from pathlib import PurePath
 
 from nesting import __version__
 from nesting.catalogue import Range
+from nesting.gluing import glue_notes, spare_notes, taken_apart
 from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockPiece, StockUse
 from nesting.orders import OrderBook, demand_by_material
-from nesting.packing import Answer, Report, solve, verify
+from nesting.packing import Answer, Problem, Report, solve, verify
 from nesting.reports.statistics import account, remnants_of
 from nesting.requests import problem_for
 from nesting.spreading import issue_bars, issue_rolls
@@ -150,14 +151,17 @@ def plan_material(
     effort = min(budget.effort, LEAST_EFFORT) if stop.is_set() else budget.effort
     answer = solve(problem, time_limit=budget.seconds, effort=effort, seed=budget.seed, progress=progress)
     verify(problem, answer)
-    plan = _settle(material, demands, answer)
+    plan = _settle(material, demands, problem, answer)
     watch.finished(plan)
     return plan
 
 
-def _settle(material: Material, demands: tuple[Demand, ...], answer: Answer) -> MaterialPlan:
-    """From an answer to a plan: which roll is cut when, what it adds up to, what is left."""
-    layouts = answer.layouts
+def _settle(
+    material: Material, demands: tuple[Demand, ...], problem: Problem, answer: Answer
+) -> MaterialPlan:
+    """From an answer to a plan: what is glued, which roll is cut when, what it adds up to, what is left."""
+    notes = (*answer.notes, *spare_notes(demands))
+    demands, layouts, glued = taken_apart(demands, problem, answer)
     stock: tuple[StockUse, ...] = ()
     if isinstance(material, RollMaterial):
         if material.process == "lengths":
@@ -174,7 +178,8 @@ def _settle(material: Material, demands: tuple[Demand, ...], answer: Answer) -> 
         figures=account(material, demands, layouts, stock, value=answer.value, bound=answer.bound),
         stopped=answer.stopped,
         effort=answer.effort,
-        notes=answer.notes,
+        notes=(*notes, *glue_notes(glued)),
+        glued=glued,
     )
 
 

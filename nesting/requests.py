@@ -18,6 +18,7 @@ from nesting.packing.problem import (
     SheetProblem,
     Stages,
 )
+from nesting.recipes import recipes_of
 
 __all__ = ["longest_marker", "problem_for"]
 
@@ -82,7 +83,7 @@ def problem_for(material: Material, demands: Sequence[Demand], stock: Sequence[S
         )
         return BlockProblem(
             blocks=(block,),
-            pieces=tuple(_slab(demand) for demand in demands),
+            pieces=tuple(_slab(demand, material, demands) for demand in demands),
             kerf=material.kerf,
             trim=material.skins,
             order=material.order,
@@ -97,8 +98,17 @@ def _flat(demand: Demand) -> Piece:
     return Piece.rectangle(demand.key, panel.length, panel.width, demand.quantity, panel.turns)
 
 
-def _slab(demand: Demand) -> Piece:
+def _slab(demand: Demand, material: BlockMaterial, demands: Sequence[Demand]) -> Piece:
     panel = demand.panel
     if panel.thickness is None:
         raise ValueError(f"{demand.key}: a panel cut from a block needs a thickness")
-    return Piece.slab(demand.key, panel.length, panel.width, panel.thickness, demand.quantity, panel.turns)
+    return Piece.slab(
+        demand.key,
+        panel.length,
+        panel.width,
+        panel.thickness,
+        demand.quantity,
+        panel.turns,
+        recipes=recipes_of(panel, material, [other.panel for other in demands]),
+        whole=panel.glue is None or panel.glue.whole,
+    )

@@ -26,9 +26,9 @@ def corner_support(
     """Corner supports: squares, right-angled triangles or quarter rounds with legs b.
 
     From a block all are sawn from square slabs: two triangles come from one slab, cut along the marked
-    diagonal, so slabs are ``ceil(pieces / 2)`` and their side is ``b + kerf / sqrt 2`` (the cut takes
-    that much from both legs). Source: arithmetic; legs of 100 to 200 and four supports are common
-    practice.
+    diagonal, so half as many slabs are cut as triangles are wanted over all orders, and their side is
+    ``b + kerf / sqrt 2`` (the cut takes that much from both legs). Source: arithmetic; legs of 100 to 200
+    and four supports are common practice.
 
     Parameters
     ----------
@@ -56,17 +56,15 @@ def corner_support(
         raise PanelError("corner_leg", corner_leg, f"above 0 to {most:g} mm", "Give a shorter leg.")
     if supports < 1:
         raise PanelError("supports", supports, "1 or more", "Give the number, or leave the panel out.")
-    side, count, note = corner_leg, supports, ""
+    side, per_slab, note = corner_leg, 1, ""
     outline: tuple[tuple[float, float], ...] = ()
     marks: tuple[Mark, ...] = ()
     if isinstance(material, BlockMaterial):
         if shape == "triangle":
             side = corner_leg + material.kerf / math.sqrt(2.0)
-            count = math.ceil(supports / 2)
+            per_slab = 2
             marks = (Mark("seam", ((side, 0.0), (0.0, side)), "saw"),)
             note = "Saw into two triangles along the marked diagonal."
-            if supports % 2:
-                note += " One triangle of each bed is over."
         elif shape == "quarter round":
             note = f"Round one corner to radius {corner_leg:g}."
     elif shape == "triangle":
@@ -81,8 +79,9 @@ def corner_support(
             limited_by=("corner_leg", corner_leg),
             outline=outline,
             thickness=thickness,
-            count=count,
+            count=supports,
             marks=marks,
             note=note,
+            per_slab=per_slab,
         ),
     )

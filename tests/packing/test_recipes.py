@@ -9,16 +9,16 @@ from itertools import product
 from typing import Any
 
 import pytest
-from tests.packing.checks import checked
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.packing.strategies import block_problems
 
 from nesting.errors import LayoutError, ProblemError
 from nesting.packing import Answer, Block, BlockProblem, Glued, Piece, Recipe, Status, solve, verify
 from nesting.packing.block import search_blocks
 from nesting.packing.grid import Kinds
 from nesting.packing.search import Search, Stop
+from tests.packing.checks import checked
+from tests.packing.strategies import block_problems
 
 HALVES = Recipe(((50, 100, 10), (50, 100, 10)))
 FLAT = (Block("K", 100, 100, 10),)

@@ -78,9 +78,7 @@ class Prices:
     def towards(self, other: Prices, share: float) -> Prices:
         """Prices between these and others."""
         rest = 1.0 - share
-        return Prices(
-            rest * self.values + share * other.values, rest * self.charges + share * other.charges
-        )
+        return Prices(rest * self.values + share * other.values, rest * self.charges + share * other.charges)
 
     def ratio(self, column: Column) -> float:
         """Worth of a pattern over its cost and charge."""
