@@ -17,10 +17,13 @@ from nesting.packing.problem import GRID, Recipe, grid_up
 __all__ = ["MOST_RECIPES", "joint_places", "recipes_of"]
 
 MOST_RECIPES = 12
-"""Most recipes of one panel: each makes the search larger."""
+"""Most recipes of one panel with joints."""
 
-FEWER_SINGLES = 7
-"""Most of them with one joint where more are allowed."""
+LEAST_RECIPES = 3
+"""So many each panel may have in any case."""
+
+ALL_RECIPES = 30
+"""Recipes of all panels with joints of one material, about: each makes the search larger."""
 
 MOST_ALIKE = 8
 """Into how many equal pieces a block is divided at most."""
@@ -41,7 +44,7 @@ def recipes_of(panel: Panel, material: BlockMaterial, others: Iterable[Panel] = 
     others
         Panels that are cut from the same material.
     """
-    glue, thickness = panel.glue, panel.thickness
+    glue, thickness, others = panel.glue, panel.thickness, list(others)
     if glue is None or thickness is None:
         return ()
     found = [
@@ -50,13 +53,15 @@ def recipes_of(panel: Panel, material: BlockMaterial, others: Iterable[Panel] = 
     ]
     if glue.joints:
         places = joint_places(panel, glue, material, others)
-        most = MOST_RECIPES if glue.joints == 1 else FEWER_SINGLES
-        chosen: list[tuple[float, ...]] = [(place,) for place in places[:most]]
+        with_joints = sum(other.glue is not None and other.glue.joints > 0 for other in others)
+        most = max(LEAST_RECIPES, min(MOST_RECIPES, ALL_RECIPES // max(1, with_joints)))
+        singles = most if glue.joints == 1 else math.ceil(most / 2)
+        chosen: list[tuple[float, ...]] = [(place,) for place in places[:singles]]
         for joints in range(2, glue.joints + 1):
             sets = (tuple(sorted(few)) for few in combinations(places[:MOST_RECIPES], joints))
             wide = (few for few in sets if _pieces_large(few, glue.least))
-            chosen += [few for few, _ in zip(wide, range(MOST_RECIPES), strict=False)]
-        for few in chosen[:MOST_RECIPES]:
+            chosen += [few for few, _ in zip(wide, range(most), strict=False)]
+        for few in chosen[:most]:
             sides = _sides(few, panel.length if glue.line == "across" else panel.width)
             parts = (
                 (side, panel.width, thickness) if glue.line == "across" else (panel.length, side, thickness)

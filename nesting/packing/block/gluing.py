@@ -8,7 +8,7 @@ duals, a piece is worth no more than the cheapest way to make it. So the bound h
 
 Whole numbers come from the relaxation, rounded; from CP-SAT over patterns and ways together; and for every
 choice of ways the plain search of blocks plans what is then to be cut. Of plans of one cost the one with
-fewest joints is taken.
+fewest joints and recipes is taken.
 """
 
 from __future__ import annotations
@@ -20,13 +20,12 @@ from dataclasses import dataclass
 from typing import Any, Protocol
 
 import numpy as np
-from ortools.sat.python import cp_model
 
+from nesting.packing.block.glue_whole import best_ways
 from nesting.packing.block.grid import stocks_of
 from nesting.packing.block.recipes import GluePlan, Ways, Widened
 from nesting.packing.bounds import rounded_cost, stock_bound
 from nesting.packing.columns import LARGER, MANY, Column, Cover, Maker, Task
-from nesting.packing.cpsat import ask
 from nesting.packing.grid import Floats, Ints, Kinds
 from nesting.packing.master import Master
 from nesting.packing.problem import BlockProblem
@@ -34,16 +33,16 @@ from nesting.packing.search import Search, Stop
 
 __all__ = ["search_glued"]
 
-FIRST_SHARE = 0.3
+FIRST_SHARE = 0.4
 """Share of the budget for the plan with the fewest joints."""
 
 RELAXED_SHARE = 0.5
 """Share of what is left then for the relaxation."""
 
-PLAIN_SHARE = 0.4
+PLAIN_SHARE = 0.3
 """Share of what is left for planning the blocks of one choice of ways."""
 
-LAST_SHARE = 0.95
+LAST_SHARE = 0.85
 """Share of the budget before joints are made fewer at the same cost."""
 
 SMOOTH = 0.5
@@ -52,20 +51,17 @@ SMOOTH = 0.5
 ROUNDS = 300
 """Most pricing rounds."""
 
-CHOICES = 6
-"""Most choices of ways that are planned."""
+MIXES = (1.0, 0.7, 0.4, 0.2)
+"""Shares of the gluing of the relaxation that are tried."""
+
+CHOICES = 5
+"""Most choices of ways by CP-SAT."""
 
 JOINT = 1e-5
 """Preference against a joint in the relaxation, in blocks of the dearest kind."""
 
 MOST_COLUMNS = 600
 """Most patterns among which CP-SAT chooses."""
-
-CHOICE_WORK = 1.0
-"""Most work CP-SAT may spend at once, in its own deterministic seconds."""
-
-COST_STEPS = 1_000_000
-"""Whole numbers that CP-SAT sees in place of the largest cost."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -202,18 +198,26 @@ class _Gluing:
         if search.used_up or self._search.proved:
             return
         self._keep(master.nearest(MOST_COLUMNS))
-        copies = self.ways.rounded(master.shares)
+        # Fewer copies glued than the relaxation would glue may do as well.
+        simplest = self.ways.simplest()
+        for mix in MIXES:
+            self._try(self.ways.rounded(mix * master.shares + (1.0 - mix) * simplest), search)
         for _ in range(CHOICES):
-            if copies.tobytes() in self.tried or search.used_up or self._search.proved:
-                break
-            self.plan(copies, PLAIN_SHARE, search)
-            found = self._whole(search)
+            found = best_ways(self.ways, self.pool.values(), self._available, self._best, search)
             if found is None:
                 break
             self._offer(found)
-            copies = found.copies
-        if self._best is not None:
+            if not self._try(found.copies, search):
+                break
+        if self._best is not None and not search.over:
             self.plan(self._best.copies, 1.0, search)
+
+    def _try(self, copies: Ints, search: Search[Any]) -> bool:
+        """Plan the blocks of one choice of ways, unless that was done or all is over."""
+        if copies.tobytes() in self.tried or search.used_up or self._search.proved:
+            return False
+        self.plan(copies, PLAIN_SHARE, search)
+        return True
 
     def _relaxed(self, makers: Sequence[Maker], search: Search[Any]) -> tuple[_WayMaster, Prices]:
         """The relaxation of all ways, and the prices that promise the best bound.
@@ -278,7 +282,7 @@ class _Gluing:
             self.pool.setdefault(column.signature, column)
 
     def _offer(self, plan: GluePlan) -> None:
-        """Hand a plan up; of plans as good as the best, one with fewer joints is taken."""
+        """Hand a plan up; of plans as good as the best, the one with least trouble is taken."""
         search = self._search
         before = self._best
         if search.offer(plan.cost, plan, plan.short):
@@ -287,74 +291,18 @@ class _Gluing:
             before is not None
             and plan.short == before.short
             and plan.cost <= before.cost + search.tolerance
-            and plan.joints < before.joints
+            and plan.trouble < before.trouble
         ):
-            # It is as cheap and has fewer joints, which the search does not know of.
+            # It is as cheap and less trouble to glue, which the search does not know of.
             search.draft = self._best = plan
 
-    def _whole(self, search: Search[Any], most: float | None = None) -> GluePlan | None:
-        """The best whole numbers of the patterns seen and of the ways, by CP-SAT.
-
-        With `most`, a cost that is not to be exceeded, the fewest joints are looked for instead.
-        """
-        columns, ways = list(self.pool.values()), self.ways
-        model = cp_model.CpModel()
-        weighted = cp_model.LinearExpr.weighted_sum
-        best = self._best
-        hint = dict.fromkeys(self.pool, 0)
-        if best is not None:
-            for column, times in best.cover.chosen:
-                hint[column.signature] = hint.get(column.signature, 0) + times
-        copies = [model.new_int_var(0, int(ways.wanted[way.piece]), "") for way in ways.ways]
-        uses = []
-        limits = np.array([kind.quantity for kind in ways.kinds], np.int64)
-        for column in columns:
-            used = column.counts > 0
-            top = int(np.ceil(limits[used] / column.counts[used]).max())
-            uses.append(model.new_int_var(0, min(top, self._available[column.maker.stock]), ""))
-            model.add_hint(uses[-1], hint[column.signature])
-        if best is not None:
-            for copy, count in zip(copies, best.copies.tolist(), strict=True):
-                model.add_hint(copy, count)
-        for piece, wanted in enumerate(ways.wanted.tolist()):
-            short = 0 if best is None else int(best.missing[piece])
-            mine = [copies[at] for at in ways.of_piece(piece)]
-            model.add(weighted(mine, [1] * len(mine)) == wanted - short)
-        counts = np.array([column.counts for column in columns])
-        for kind in range(len(ways.kinds)):
-            holding = np.flatnonzero(counts[:, kind]).tolist()
-            needing = np.flatnonzero(ways.need[:, kind]).tolist()
-            model.add(
-                weighted([uses[at] for at in holding], counts[holding, kind].tolist())
-                >= weighted([copies[at] for at in needing], ways.need[needing, kind].tolist())
-            )
-        for stock, limit in enumerate(self._available):
-            mine = [use for use, column in zip(uses, columns, strict=True) if column.maker.stock == stock]
-            if limit < MANY and mine:
-                model.add(weighted(mine, [1] * len(mine)) <= limit)
-        costs = [column.cost for column in columns] + [way.cost for way in ways.ways]
-        whole = max(costs) < 2**31 and all(cost == int(cost) for cost in costs)
-        scale = 1.0 if whole else COST_STEPS / max(costs)
-        total = weighted([*uses, *copies], [round(cost * scale) for cost in costs])
-        joints = weighted(copies, [way.joints for way in ways.ways])
-        if most is None:
-            model.minimize(total)
-        else:
-            model.add(total <= int(most * scale + 1e-6 * scale + (0 if whole else len(costs))))
-            model.minimize(joints)
-        solver, status = ask(model, CHOICE_WORK, search)
-        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            return None
-        chosen = [(column, n) for column, use in zip(columns, uses, strict=True) if (n := solver.value(use))]
-        found = np.array([solver.value(copy) for copy in copies], np.int64)
-        cover = Cover(tuple(chosen), np.zeros(len(ways.kinds), np.int64))
-        return GluePlan.of(ways, found, cover, self.areas)
-
     def spare_joints(self) -> None:
-        """Look for fewer joints at the cost of the best plan."""
+        """Look for fewer joints and recipes at the cost of the best plan."""
         best = self._best
-        if best is not None and best.joints > self.ways.joints(self.ways.simplest()):
-            found = self._whole(self._search, best.cost)
+        if best is not None and best.trouble > self.ways.trouble(self.ways.simplest()):
+            found = best_ways(
+                self.ways, self.pool.values(), self._available, best, self._search, cheaper=False
+            )
             if found is not None:
                 self._offer(found)
 

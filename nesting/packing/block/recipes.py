@@ -20,7 +20,10 @@ from nesting.packing.problem import BlockProblem, Piece
 from nesting.packing.solution import CutNode, Glued, Layout
 from nesting.packing.trees import Corner, Extent, Place
 
-__all__ = ["Adapted", "GluePlan", "Way", "Ways", "Widened", "has_recipes", "unmakable"]
+__all__ = ["SORT", "Adapted", "GluePlan", "Way", "Ways", "Widened", "has_recipes", "unmakable"]
+
+SORT = 4
+"""Joints that are as much trouble as one more recipe: every recipe wants parts to be sorted."""
 
 Cut = tuple[int, Glued | None]
 """What is cut: a piece (its index), and which part of it, if not the whole."""
@@ -172,9 +175,12 @@ class Ways:
         """Of gluing these copies."""
         return float(sum(way.cost * n for way, n in zip(self.ways, copies.tolist(), strict=True)))
 
-    def joints(self, copies: Ints) -> int:
-        """To be glued in these copies."""
-        return sum(way.joints * n for way, n in zip(self.ways, copies.tolist(), strict=True))
+    def trouble(self, copies: Ints) -> int:
+        """Work and muddle of these copies: the joints, and `SORT` for each recipe that is used."""
+        return sum(
+            way.joints * n + (SORT if n and way.joints else 0)
+            for way, n in zip(self.ways, copies.tolist(), strict=True)
+        )
 
     def cheapest(self, values: Floats) -> Floats:
         """For each piece, the least cost of a copy when a copy of each kind costs so much."""
@@ -320,9 +326,9 @@ class GluePlan:
         return self.cover.cost + self.ways.cost(self.copies)
 
     @property
-    def joints(self) -> int:
-        """Joints to be glued."""
-        return self.ways.joints(self.copies)
+    def trouble(self) -> int:
+        """Of plans of one cost the one with least is best; see `Ways.trouble`."""
+        return self.ways.trouble(self.copies)
 
     def left_over(self) -> dict[str, int]:
         """Copies left out, by key."""
