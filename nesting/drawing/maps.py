@@ -5,6 +5,7 @@ from __future__ import annotations
 from nesting.drawing.bar_maps import bar_pages
 from nesting.drawing.block_maps import block_pages
 from nesting.drawing.facts import header
+from nesting.drawing.glue_maps import glue_pages
 from nesting.drawing.paper import Page, find_paper, finished
 from nesting.drawing.pieces import is_lengths
 from nesting.drawing.roll_maps import roll_pages
@@ -52,4 +53,4 @@ def map_pages(plan: Plan, material_plan: MaterialPlan, paper: str = "A3") -> tup
         for index in range(len(material_plan.layouts))
         for page in draw(plan, material_plan, index, sheet)
     ]
-    return finished(pages)
+    return finished([*pages, *glue_pages(plan, material_plan, sheet)])

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from nesting.drawing.cutlist import write_cut_list
 from nesting.drawing.files import safe_names
+from nesting.drawing.glue_list import write_glue_list
 from nesting.drawing.machine import machine_scene
 from nesting.drawing.maps import map_pages
 from nesting.drawing.panel_sheet import panel_sheet
@@ -27,9 +28,9 @@ def draw_plan(plan: Plan, directory: Path | str, paper: str = "A3", workers: int
     Every material gets a folder named after its key, with ``map-01.svg`` and so on (printed pages),
     ``layout-01.dxf`` and so on (true size) and ``cut-list.csv``. Foam blocks have ``saw-plan.csv``, too,
     the cuts in the order of work, and ``saw-plan-01.dxf`` and so on, with every view at true size on a
-    layer of its own. ``maps.pdf`` holds the pages of all materials. Each file appears whole or not at
-    all. Files of an earlier plan are replaced but never removed, so give a new folder: nobody must cut
-    from a map that is no longer true.
+    layer of its own; slabs that are glued up have ``glue-list.csv``. ``maps.pdf`` holds the pages of all
+    materials. Each file appears whole or not at all. Files of an earlier plan are replaced but never
+    removed, so give a new folder: nobody must cut from a map that is no longer true.
 
     Parameters
     ----------
@@ -101,6 +102,9 @@ def _draw_lists(item: MaterialPlan, stamp: str, folder: Path) -> list[Path]:
         write_dxf(machine_scene(item, index, stamp), written[-1])
     written.append(folder / "cut-list.csv")
     write_cut_list(item, written[-1])
+    if item.glued:
+        written.append(folder / "glue-list.csv")
+        write_glue_list(item, written[-1])
     if item.material.kind == "block" and all(layout.cuts for layout in item.layouts):
         written.append(folder / "saw-plan.csv")
         write_saw_plan(item, written[-1])
