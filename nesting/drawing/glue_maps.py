@@ -36,8 +36,8 @@ STACK_SHARE = 0.5
 JOINT_STYLE = replace(STYLES[Layer.CUTS], width=0.7)
 
 NOTICES = (
-    "Glue cut faces only: square, clean and without skin, of one grade and batch. Only where the product's fire "
-    "approval allows it.",
+    "Glue cut faces only: square, clean and without skin, of one grade and batch; and only where the "
+    "product's fire approval allows it.",
     "Put parts in the order drawn. Layers that lie on one another keep their joints apart: do not turn one "
     "end for end or side for side.",
     "Adhesive: follow its data sheet, ventilate, wear what it asks for; no flames or sparks, and let glued "

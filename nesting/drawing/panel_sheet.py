@@ -127,9 +127,10 @@ def _cell(panel: Panel, scale: float) -> tuple[float, float]:
 def _caption(panel: Panel, material: str, room: float) -> list[str]:
     """The lines below a panel: name, sizes, material and its note, none wider than `room` mm."""
     thickness = f", {measure(panel.thickness)} thick" if panel.thickness is not None else ""
+    shared = f", {panel.per_slab} from each slab" if panel.per_slab > 1 else ""
     lines = (
         f"{panel.code}  {panel.name}",
-        f"{measure(panel.length)} x {measure(panel.width)}{thickness}, {panel.pieces} per bed",
+        f"{measure(panel.length)} x {measure(panel.width)}{thickness}, {panel.pieces} per bed{shared}",
         material,
     )
     short = [shortened(line, room, LEAST, bold=number == 0) for number, line in enumerate(lines)]

@@ -22,6 +22,7 @@ def panel_rows(panels: Sequence[Panel]) -> list[dict[str, Any]]:
             "thickness mm": None if panel.thickness is None else round(panel.thickness, 1),
             "shaped": bool(panel.outline),
             "pieces": panel.pieces,
+            "pieces per slab": panel.per_slab,
             "area m2": round(panel.area, 4),
             "turns": list(panel.turns),
             "note": panel.note,
@@ -33,7 +34,7 @@ def panel_rows(panels: Sequence[Panel]) -> list[dict[str, Any]]:
 def panel_table(
     panels: Sequence[Panel], materials: Mapping[str, Material]
 ) -> tuple[list[str], list[list[str]]]:
-    """Headings and cells for the screen, with the area per unit at the end."""
+    """Headings and cells for the screen, with the area per unit at the end: of pads their share of a slab."""
     headings = ["code", "panel", "material", "cut size, mm", "pieces", "m2 each", "m2 per unit"]
     rows = [
         [
@@ -41,9 +42,9 @@ def panel_table(
             panel.name,
             materials[panel.material].name,
             _size(panel),
-            f"{panel.pieces}",
+            f"{panel.pieces}" if panel.per_slab == 1 else f"{panel.pieces}, {panel.per_slab} a slab",
             f"{panel.area:.3f}",
-            f"{panel.area * panel.pieces:.3f}",
+            f"{panel.area * panel.pieces / panel.per_slab:.3f}",
         ]
         for panel in panels
     ]
