@@ -303,7 +303,10 @@ class GluePlan:
         held = covered(cover.chosen, areas.size)
         while (lack := np.maximum(copies @ ways.need - held, 0)).any():
             helped = np.minimum(ways.need, lack).sum(axis=1) * (copies > 0)
-            copies[int(helped.argmax())] -= 1
+            way = int(helped.argmax())
+            both = (ways.need[way] > 0) & (lack > 0)
+            fewest = int((lack[both] // ways.need[way][both]).min())
+            copies[way] -= max(1, min(fewest, int(copies[way])))
         chosen = without_surplus(cover.chosen, copies @ ways.need, areas)
         return cls(ways, copies, Cover(tuple(chosen), np.zeros_like(cover.missing)))
 
