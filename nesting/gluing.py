@@ -112,7 +112,7 @@ def _layer(
     for letter, (size, places) in zip(LETTERS, alike.items(), strict=False):
         length, width, thickness = size
         code = f"{panel.code} {name}{letter}"
-        made = _part_panel(panel, code, size, places, len(recipe.parts), name)
+        made = _part_panel(panel, code, size, places, len(recipe.parts))
         demands.append(
             replace(
                 demand,
@@ -151,7 +151,7 @@ def _axis(panel: Panel, recipe: Recipe) -> int:
 
 
 def _part_panel(
-    panel: Panel, code: str, size: tuple[float, float, float], places: Sequence[int], of: int, layer: str
+    panel: Panel, code: str, size: tuple[float, float, float], places: Sequence[int], of: int
 ) -> Panel:
     """The panel of a part, with words on what it is glued to."""
     numbers = " and ".join(map(str, places)) if len(places) < 3 else ", ".join(map(str, places))
@@ -167,7 +167,7 @@ def _part_panel(
         thickness=size[2],
         pieces=panel.pieces * len(places),
         marks=(),
-        note=f"Glue up as {layer} of the glue list.",
+        note="; ".join(filter(None, (panel.note, "Part of a layer that is glued up: see the glue list."))),
         glue=None,
     )
 

@@ -286,6 +286,8 @@ class Glue:
         Money for one joint.
     whole
         Whether it may be cut in one piece as well.
+    note
+        All this in words, with what must be heeded.
     """
 
     laminations: tuple[tuple[float, ...], ...] = ()
@@ -295,6 +297,7 @@ class Glue:
     least: float = 0.0
     cost: float = 0.0
     whole: bool = True
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -346,6 +349,11 @@ class Panel:
     marks: tuple[Mark, ...] = ()
     note: str = ""
     glue: Glue | None = None
+
+    @property
+    def remarks(self) -> str:
+        """The note, and how it may be glued up."""
+        return "; ".join(filter(None, (self.note, self.glue.note if self.glue is not None else "")))
 
     @property
     def area(self) -> float:

@@ -134,7 +134,7 @@ def _caption(panel: Panel, material: str, room: float) -> list[str]:
         material,
     )
     short = [shortened(line, room, LEAST, bold=number == 0) for number, line in enumerate(lines)]
-    return short + wrapped(panel.note, room, LEAST)
+    return short + wrapped(panel.remarks, room, LEAST)
 
 
 def _arranged(panels: Sequence[Panel], scale: float, room: Box) -> list[list[_Place]]:

@@ -133,7 +133,7 @@ def foam_slab(
         for layer_thickness in thicknesses or (thickness,)
     ]
     if laminate_from:
-        glue, note = laminated(
+        glue = laminated(
             thickness,
             laminate_from,
             most_layers,
@@ -141,9 +141,9 @@ def foam_slab(
             only=laminated_only,
             cost=joint_cost,
         )
-        return (replace(slabs[0], glue=glue, note=note),)
+        return (replace(slabs[0], glue=glue),)
     if joins:
-        glue, note = joined(
+        glue = joined(
             slabs[0].length if joint_line == "across" else slabs[0].width,
             joint_line,
             joins,
@@ -154,7 +154,7 @@ def foam_slab(
             layer=layer,
             cost=joint_cost,
         )
-        return (replace(slabs[0], glue=glue, note=note),)
+        return (replace(slabs[0], glue=glue),)
     return merged(slabs, "slab")
 
 

@@ -33,8 +33,8 @@ MOST_LAMINATIONS = 12
 
 def laminated(
     thickness: float, slabs: Sequence[float], most: int, oversize: float, *, only: bool, cost: float
-) -> tuple[Glue, str]:
-    """The ways to laminate a thickness from slabs, with a note for the panel.
+) -> Glue:
+    """The ways to laminate a thickness from slabs.
 
     Parameters
     ----------
@@ -77,7 +77,9 @@ def laminated(
             "Add a thickness, allow more layers, or take laminate_from out.",
         )
     layers = tuple(tuple(tenths(size * (1.0 + oversize)) for size in way) for way in several)
-    return Glue(laminations=layers, whole=not only, cost=cost), f"May be laminated. {LAMINATION_CAUTION}"
+    shown = ", ".join("+".join(f"{size:g}" for size in way) for way in layers)
+    note = f"{'Must' if only else 'May'} be laminated: {shown}. {LAMINATION_CAUTION}"
+    return Glue(laminations=layers, whole=not only, cost=cost, note=note)
 
 
 def joined(
@@ -91,8 +93,8 @@ def joined(
     keep_clear: Sequence[Span],
     layer: int,
     cost: float,
-) -> tuple[Glue, str]:
-    """Where joints may lie in a layer, with a note for the panel.
+) -> Glue:
+    """Where joints may lie in a layer.
 
     Parameters
     ----------
@@ -143,4 +145,4 @@ def joined(
     words = ", ".join(f"{low:g} to {high:g}" for low, high in spans)
     where = "the head end" if line == "across" else "the left side"
     note = f"May be glued up, joints {line} the bed {words} from {where}. {JOINT_CAUTION}"
-    return Glue(line=line, joints=most, spans=tuple(spans), least=least, cost=cost), note
+    return Glue(line=line, joints=most, spans=tuple(spans), least=least, cost=cost, note=note)

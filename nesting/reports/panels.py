@@ -25,7 +25,7 @@ def panel_rows(panels: Sequence[Panel]) -> list[dict[str, Any]]:
             "pieces per slab": panel.per_slab,
             "area m2": round(panel.area, 4),
             "turns": list(panel.turns),
-            "note": panel.note,
+            "note": panel.remarks,
         }
         for panel in panels
     ]

@@ -61,7 +61,7 @@ def test_joints_of_neighbours_keep_apart_wherever_they_lie(size, least, edge, ap
     layers = []
     for layer in (1, 2):
         try:
-            glue, _ = joined(
+            glue = joined(
                 size, line, 1, least=least, from_edge=edge, apart=apart, keep_clear=keep, layer=layer, cost=0
             )
         except PanelError:
@@ -101,6 +101,6 @@ def test_only_foam_from_blocks_is_glued_up(roll):
 
 def test_cautions_go_with_what_is_glued():
     """Adhesive, grade and fire approval are on the cutter's note."""
-    assert "data sheet" in laminated(60, (30,), 2, 0.0, only=False, cost=0)[1]
-    note = joined(2000, "across", 1, layer=1, **JOINTS)[1]
+    assert "data sheet" in laminated(60, (30,), 2, 0.0, only=False, cost=0).note
+    note = joined(2000, "across", 1, layer=1, **JOINTS).note
     assert "fire approval" in note and "head end" in note
