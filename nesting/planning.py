@@ -28,13 +28,16 @@ from nesting.spreading import issue_bars, issue_rolls
 
 __all__ = ["Budget", "Watch", "make_plan", "plan_material"]
 
+GLUE_WORK = 3.0
+"""Times the work for a material whose slabs may be glued up: every choice of gluing is planned by itself."""
+
 LEAST_EFFORT = 1.0
 """Work for a material that is taken up after the person asked to stop."""
 
 
 @dataclass(frozen=True, slots=True)
 class Budget:
-    """How much work one material may cost.
+    """How much work one material may cost; one whose slabs may be glued up, `GLUE_WORK` times as much.
 
     With `seconds` None the plan depends on input, effort and seed alone, whatever the machine and
     however many workers.
@@ -147,8 +150,12 @@ def plan_material(
         watch.report(material, report)
 
     problem = problem_for(material, demands, stock)
+    effort = budget.effort
+    if any(demand.panel.glue is not None for demand in demands):
+        effort *= GLUE_WORK
     # Once stopped, what has not begun still gets the quickest complete plan.
-    effort = min(budget.effort, LEAST_EFFORT) if stop.is_set() else budget.effort
+    if stop.is_set():
+        effort = min(effort, LEAST_EFFORT)
     answer = solve(problem, time_limit=budget.seconds, effort=effort, seed=budget.seed, progress=progress)
     verify(problem, answer)
     plan = _settle(material, demands, problem, answer)

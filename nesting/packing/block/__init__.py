@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, cast
 
 from nesting.packing.block.gluing import search_glued
 from nesting.packing.block.grid import BlockGrid, Stock, stocks_of
-from nesting.packing.block.recipes import Adapted, GluePlan, has_recipes, unmakable
+from nesting.packing.block.recipes import Adapted, GluePlan, Noting, has_recipes, unmakable
 from nesting.packing.block.saw import SawMaker
 from nesting.packing.block.slit import SlitMaker
 from nesting.packing.bounds import rounded_cost, stock_bound
-from nesting.packing.columns import Cover, Maker
+from nesting.packing.columns import Column, Cover, Maker
 from nesting.packing.covering import Covering
 from nesting.packing.grid import Kinds, Ledger, Remainder, Spot
 from nesting.packing.problem import BlockProblem
@@ -39,8 +39,10 @@ def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Any]) -> N
         _search_plain(problem, kinds, search)
 
 
-def _search_plain(problem: BlockProblem, kinds: Kinds, search: Search[Any]) -> None:
-    """The same where every slab is cut in one piece."""
+def _search_plain(
+    problem: BlockProblem, kinds: Kinds, search: Search[Any], seen: list[Column] | None = None
+) -> None:
+    """The same where every slab is cut in one piece; patterns that were priced are added to `seen`."""
     grid = BlockGrid(problem, kinds)
     available = [block.available for block in problem.blocks]
     usable = _usable(problem)
@@ -56,10 +58,13 @@ def _search_plain(problem: BlockProblem, kinds: Kinds, search: Search[Any]) -> N
             [available[stock.index] for stock in usable],
         )
     )
+    makers = _makers(problem, kinds)
+    if seen is not None:
+        makers = [cast(Maker, Noting(maker, seen)) for maker in makers]
     Covering(
         grid.demand,
         available,
-        _makers(problem, kinds),
+        makers,
         areas=grid.volume,
         round_bound=rounded_cost(costs),
         dearest=max(costs),

@@ -88,8 +88,8 @@ class Makers(Protocol):
     def __call__(self, problem: BlockProblem, kinds: Kinds) -> list[Maker]: ...
 
 
-Plain = Callable[[BlockProblem, Kinds, Search[Any]], None]
-"""The search of blocks for a plain demand."""
+Plain = Callable[[BlockProblem, Kinds, Search[Any], list[Column]], None]
+"""The search of blocks for a plain demand; it notes the patterns it prices."""
 
 
 def search_glued(problem: BlockProblem, search: Search[GluePlan], makers: Makers, plain: Plain) -> None:
@@ -274,8 +274,10 @@ class _Gluing:
         child = search.child(share, take)
         # What is proved for every choice is proved for this one.
         child.prove(self._search.bound - glue)
+        seen: list[Column] = []
         with suppress(Stop):
-            self._plain(self._problem, widened.needed, child)
+            self._plain(self._problem, widened.needed, child, seen)
+        self._keep(map(widened.column, seen))
 
     def _keep(self, columns: Any) -> None:
         for column in columns:

@@ -17,10 +17,11 @@ from nesting.packing.block.grid import stocks_of
 from nesting.packing.columns import Column, Cover, covered, without_surplus
 from nesting.packing.grid import Floats, Ints, Kind, Kinds, too_large
 from nesting.packing.problem import BlockProblem, Piece
+from nesting.packing.search import Search
 from nesting.packing.solution import CutNode, Glued, Layout
 from nesting.packing.trees import Corner, Extent, Place
 
-__all__ = ["SORT", "Adapted", "GluePlan", "Way", "Ways", "Widened", "has_recipes", "unmakable"]
+__all__ = ["SORT", "Adapted", "GluePlan", "Noting", "Way", "Ways", "Widened", "has_recipes", "unmakable"]
 
 SORT = 4
 """Joints that are as much trouble as one more recipe: every recipe wants parts to be sorted."""
@@ -255,6 +256,22 @@ class Adapted:
         return tree
 
 
+class Noting:
+    """A maker that notes what it makes, so that other searches may begin with it."""
+
+    def __init__(self, maker: Any, seen: list[Column]) -> None:
+        self._maker, self._seen = maker, seen
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._maker, name)
+
+    def price(self, values: Floats, search: Search[Any]) -> list[Column]:
+        """Patterns that are valuable for their cost when copies are free."""
+        made: list[Column] = self._maker.price(values, search)
+        self._seen += made
+        return made
+
+
 class Widened:
     """Plans for the kinds that a choice of ways needs, as plans for all kinds."""
 
@@ -270,9 +287,10 @@ class Widened:
         """A plan for the kinds needed as one for all kinds."""
         missing = np.zeros(self._count, np.int64)
         missing[self._kinds] = cover.missing
-        return Cover(tuple((self._column(column), times) for column, times in cover.chosen), missing)
+        return Cover(tuple((self.column(column), times) for column, times in cover.chosen), missing)
 
-    def _column(self, column: Column) -> Column:
+    def column(self, column: Column) -> Column:
+        """A pattern for the kinds needed as one for all kinds."""
         made = self._adapted.get(id(column.maker))
         if made is None:
             made = Adapted(column.maker, self._kinds, self._boxes, self._count)
