@@ -10,16 +10,17 @@ values come from a file (range files and saved plans).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Annotated, Any, ClassVar, Literal, TypeAlias
+from dataclasses import dataclass, field, replace
+from typing import Annotated, Any, ClassVar, Literal, TypeAlias, get_args
 
 from annotated_types import Ge, Gt, Le, Len
 
-from nesting.packing.problem import Flaw, Point, Skins, Trim
+from nesting.packing.problem import Flaw, Kerfs, Point, Skins, Trim
 from nesting.packing.solution import CutNode, Layout, Missing, Placement
 
 __all__ = [
     "BlockMaterial",
+    "BlockSize",
     "CutNode",
     "Demand",
     "Figures",
@@ -27,12 +28,14 @@ __all__ = [
     "Glue",
     "GluedLayer",
     "GluedPart",
+    "Kerfs",
     "Layout",
     "Loss",
     "Mark",
     "Material",
     "MaterialPlan",
     "Missing",
+    "OpenDemand",
     "OrderShare",
     "Panel",
     "Placement",
@@ -44,12 +47,14 @@ __all__ = [
     "Size",
     "StockPiece",
     "StockUse",
+    "Workshop",
 ]
 
 # Limits on what a file may say. Generous for a bed factory, tight enough to catch a slipped digit.
 Measure: TypeAlias = Annotated[float, Gt(0), Le(10_000)]  # a piece, sheet or width: up to 10 m
 Small: TypeAlias = Annotated[float, Ge(0), Le(1_000)]  # a trim, kerf or end loss: up to 1 m
 LongMeasure: TypeAlias = Annotated[float, Gt(0), Le(2_000_000)]  # a roll: up to 2 km
+BlockLength: TypeAlias = Annotated[float, Gt(0), Le(60_000)]  # a long block: up to 60 m
 Money: TypeAlias = Annotated[float, Ge(0), Le(1_000_000)]
 Share: TypeAlias = Annotated[float, Ge(0), Le(0.5)]
 Worth: TypeAlias = Annotated[float, Gt(0), Le(1)]
@@ -59,6 +64,8 @@ NO_TRIM = Trim()
 NO_SKINS = Skins()
 
 Grain: TypeAlias = Literal["one-way", "two-way", "any"]
+Units: TypeAlias = Literal["mm", "inch"]
+PaperName: TypeAlias = Literal["A4", "A3", "A1", "Letter", "Tabloid"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,6 +119,9 @@ class RollMaterial:
         Shortest roll end worth keeping, mm.
     remnant_value
         What a rest on the shelf is worth, as a share of the price of new material.
+    one_lot
+        All pieces of one product (a model and size of one order) come from one dye lot and lie the same
+        way: no quarter turns beside pieces without. For what is seen, such as quilted ticking.
     fire_reference
         Free text: the approval this material was tested under. Printed, never judged.
     """
@@ -137,6 +147,7 @@ class RollMaterial:
     mass: Annotated[float, Ge(0), Le(50)] = 0.0
     min_remnant: LongMeasure = 1000.0
     remnant_value: Worth = 0.5
+    one_lot: bool = False
     fire_reference: str = ""
     note: str = ""
 
@@ -197,17 +208,51 @@ class SheetMaterial:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BlockSize:
+    """One of several sizes in which a foam is bought as blocks.
+
+    Parameters
+    ----------
+    name
+        By which people order it: ``"K1"``.
+    length, width, height
+        Raw size, mm, as bought.
+    skins
+        Skin lost on each face, mm; None: as the material says.
+    price
+        Per m3 of raw block; None: as the material says.
+    available
+        How many there are; None: as many as needed.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
+
+    name: Name
+    length: BlockLength
+    width: Measure
+    height: Measure
+    skins: Skins | None = None
+    price: Money | None = None
+    available: Annotated[int, Ge(0)] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BlockMaterial:
     """A foam block, from which slabs are slit and sawn.
+
+    Whoever needs the measures of the block of a layout asks `nesting.blocks.block_of`.
 
     Parameters
     ----------
     length, width, height
-        Raw size, mm, as bought.
+        Raw size, mm, as bought; of the first of the `sizes` where there are several.
+    cut_to
+        Of a long block: the longest part that the machines take, mm. It is first cut to length, and what
+        is taken from it counts, not the whole block. None: the block is cut as it is.
     skins
-        Skin lost on each face, mm.
+        Skin lost on each face, mm; of a long block the end skins once, at its ends.
     kerf
-        Width of a cut, mm.
+        Width of the cuts, mm: one number for all, or that of the slitter and that of the saw.
     order
         ``"slit first"``, ``"saw first"`` or ``"best"``.
     density
@@ -218,6 +263,16 @@ class BlockMaterial:
         Smallest rest worth keeping, mm.
     remnant_value
         What a rest on the shelf is worth, as a share of the price of new material.
+    sizes
+        The sizes in which it is bought; empty where there is only the one above.
+    rebond_price
+        What a kg of clean scrap fetches for rebond.
+    rebond_skin_price
+        The same for skins, which may be graded lower; None: as for clean scrap.
+    rebond_contamination
+        Share of the scrap that is not taken: tape, labels, glue, other grades.
+    lift_limit
+        Mass, kg, above which two people or a lifting aid are called for.
     """
 
     __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
@@ -225,11 +280,12 @@ class BlockMaterial:
     kind: Literal["block"] = "block"
     key: Name
     name: Name
-    length: Measure
+    length: BlockLength
     width: Measure
     height: Measure
+    cut_to: Measure | None = None
     skins: Skins = NO_SKINS
-    kerf: Small = 0.0
+    kerf: Kerfs | Small = 0.0
     order: Literal["slit first", "saw first", "best"] = "best"
     density: Annotated[float, Gt(0), Le(500)]
     price: Money = 0.0
@@ -238,8 +294,18 @@ class BlockMaterial:
     min_remnant_width: Measure = 300.0
     min_remnant_height: Measure = 20.0
     remnant_value: Worth = 0.5
+    sizes: tuple[BlockSize, ...] = ()
+    rebond_price: Money = 0.0
+    rebond_skin_price: Money | None = None
+    rebond_contamination: Annotated[float, Ge(0), Le(1)] = 0.0
+    lift_limit: Annotated[float, Gt(0), Le(1000)] = 25.0
     fire_reference: str = ""
     note: str = ""
+
+    @property
+    def kerfs(self) -> Kerfs:
+        """Width of the slitter's level cuts and of the saw's upright ones, mm."""
+        return self.kerf if isinstance(self.kerf, Kerfs) else Kerfs(self.kerf, self.kerf)
 
 
 Material: TypeAlias = RollMaterial | SheetMaterial | BlockMaterial
@@ -327,6 +393,8 @@ class Panel:
         Allowed turns, degrees.
     mirror
         Whether it may be flipped over.
+    standing
+        Whether a slab may stand on its side or its end in the block, because grain does not matter to it.
     marks
         Marks in the panel's frame.
     note
@@ -354,6 +422,8 @@ class Panel:
     def remarks(self) -> str:
         """The note, and how it may be glued up."""
         return "; ".join(filter(None, (self.note, self.glue.note if self.glue is not None else "")))
+
+    standing: bool = False
 
     @property
     def area(self) -> float:
@@ -445,6 +515,15 @@ class GluedLayer:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OpenDemand:
+    """Pieces that were wanted but need not be all in the plan, and why they are not."""
+
+    demand: Demand
+    """With the pieces that are open alone."""
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StockPiece:
     """One real roll, sheet or block on the shelf, whole or a rest of earlier cutting.
 
@@ -480,17 +559,23 @@ class StockPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockUse:
-    """One roll opened: which layouts are cut from it, how often, and what is left."""
+    """One roll opened: which layouts are cut from it, how often, and what is left.
+
+    Of sheets and blocks, which are opened whole, only those from the shelf are listed.
+    """
 
     name: str
     cuts: tuple[tuple[int, int], ...]
     """Pairs of (index of the layout, how many plies of it), in cutting order."""
     used: float
-    """Length used, mm, end losses included."""
+    """Length used, mm, end losses included: where on the roll the last ply ends."""
     rest: float
     """Length left on the roll, mm."""
     piece: str = ""
     """Id of the stock piece, where the roll is a real one from the shelf."""
+    starts: tuple[float, ...] = ()
+    """Where on a roll the first ply of each of the `cuts` begins, mm, its end loss first; the others follow
+    it. Empty: not told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -564,6 +649,47 @@ class MaterialPlan:
     notes: tuple[str, ...] = ()
     glued: tuple[GluedLayer, ...] = ()
     """Slabs that are glued up; their parts are among the demands."""
+    shelf: tuple[StockPiece, ...] = ()
+    """The pieces from the shelf that `stock` refers to, as they were measured."""
+    open: tuple[OpenDemand, ...] = ()
+    """What is left for later on purpose."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workshop:
+    """How a workshop writes what its people read; files for machines stay in mm.
+
+    Parameters
+    ----------
+    units
+        ``"mm"``, or ``"inch"`` for inches, yards, square and cubic feet and pounds.
+    paper
+        What maps are printed on, lying.
+    decimal
+        Decimal sign of printed numbers and lists.
+    """
+
+    __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
+
+    units: Units = "mm"
+    paper: PaperName = "A3"
+    decimal: Literal[".", ","] = "."
+
+    def changed(self, units: str | None = None, paper: str | None = None) -> Workshop:
+        """A copy with other units or on other paper; None leaves them as they are.
+
+        Raises
+        ------
+        ValueError
+            When there are no such units, or there is no such paper.
+        """
+        wanted: dict[str, Any] = {"units": units, "paper": paper}
+        wanted = {name: str(value) for name, value in wanted.items() if value is not None}
+        for name, value in wanted.items():
+            allowed = get_args({"units": Units, "paper": PaperName}[name])
+            if value not in allowed:
+                raise ValueError(f"{name} = {value!r}: allowed are {', '.join(allowed)}.")
+        return replace(self, **wanted)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -586,3 +712,5 @@ class Plan:
     notes: tuple[str, ...] = field(default=())
     number: str = ""
     """Tells plans apart: eight figures and letters that follow from the content."""
+    workshop: Workshop = field(default_factory=Workshop)
+    """How its maps and lists are written; says nothing about what is cut."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -13,6 +12,7 @@ from typing import TypeVar
 from nesting.catalogue import Model, Range
 from nesting.errors import Finding, InputError
 from nesting.model import Demand, OrderShare, Panel, Size
+from nesting.reading.cells import cell_text, read_number
 from nesting.reading.dates import DATE_ORDERS, DateError, EitherWay, common_order, read_date
 from nesting.reading.findings import Findings
 from nesting.reading.tables import Cell, Row, read_table
@@ -211,7 +211,7 @@ class _Reader:
         )
 
     def _order(self, row: Row) -> str | None:
-        text = _text(row.cells["order"])
+        text = cell_text(row.cells["order"])
         if text is not None and not (len(text) <= MAX_ORDER and text.isprintable()):
             allowed = f"at most {MAX_ORDER} characters on one line"
             self.findings.add(f"row {row.number}, order", text, allowed, "Shorten it.")
@@ -227,7 +227,7 @@ class _Reader:
         return due
 
     def _model(self, row: Row) -> Model | None:
-        text = _text(row.cells["model"])
+        text = cell_text(row.cells["model"])
         if text is None:
             return None
         if text not in self._models:
@@ -238,7 +238,7 @@ class _Reader:
         return self._noted(self._models[text], text, f"row {row.number}, model")
 
     def _size(self, row: Row, model: Model) -> Size | None:
-        text = _text(row.cells["size"])
+        text = cell_text(row.cells["size"])
         if text is None:
             return None
         wanted = (model.key, text)
@@ -269,20 +269,13 @@ class _Reader:
             return None
 
 
-def _text(cell: Cell) -> str | None:
-    """A cell as text; order numbers and names are often typed as numbers."""
-    if isinstance(cell, float) and cell.is_integer():
-        return str(int(cell))
-    return None if cell is None else str(cell)
-
-
 def _whole(cell: Cell) -> int:
     """Number of beds in a cell; ValueError says in a sentence what to do about any other content."""
     number: float | None = None
     if isinstance(cell, int | float) and not isinstance(cell, bool):
         number = float(cell)
     elif isinstance(cell, str):
-        number = _number(cell)
+        number = read_number(cell)
     if number is None:
         raise ValueError("Write digits only, such as 12.")
     if not number.is_integer():
@@ -292,22 +285,6 @@ def _whole(cell: Cell) -> int:
     if number > MAX_QUANTITY:
         raise ValueError("Correct the quantity, or split the order.")
     return int(number)
-
-
-def _number(text: str) -> float | None:
-    """The number that text means, with a decimal point or comma and groups of three; None if none."""
-    text = re.sub(r"(?<=[0-9])[ \u00a0\u202f](?=[0-9]{3}(?![0-9]))", "", text)
-    if found := re.fullmatch(r"([0-9]{1,3})[.,]([0-9]{3})", text):
-        decimal = f"{float(f'{found[1]}.{found[2]}'):g}"
-        grouped = str(int(found[1] + found[2]))
-        raise ValueError(f"It could be {decimal} or {grouped}: write one of these, without comma or point.")
-    if re.fullmatch(r"[0-9]{1,3}(,[0-9]{3})+\.[0-9]+", text):
-        text = text.replace(",", "")
-    elif re.fullmatch(r"[0-9]{1,3}(\.[0-9]{3})+,[0-9]+", text):
-        text = text.replace(".", "")
-    if re.fullmatch(r"-?[0-9]+([.,][0-9]+)?", text):
-        return float(text.replace(",", "."))
-    return None
 
 
 def demand_by_material(range_: Range, lines: Iterable[OrderLine]) -> dict[str, tuple[Demand, ...]]:

@@ -11,6 +11,7 @@ import datetime
 import hashlib
 import math
 import threading
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -18,15 +19,32 @@ from pathlib import PurePath
 
 from nesting import __version__
 from nesting.catalogue import Range
+from nesting.errors import NestingError
 from nesting.gluing import glue_notes, spare_notes, taken_apart
-from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockPiece, StockUse
+from nesting.issued import verify_issue
+from nesting.lots import Cut, by_lot, nothing_cut, split_products
+from nesting.model import (
+    Demand,
+    GluedLayer,
+    Layout,
+    Material,
+    MaterialPlan,
+    Plan,
+    RollMaterial,
+    StockPiece,
+    StockUse,
+)
+from nesting.onroll import choose, on_roll, problem_on
 from nesting.orders import OrderBook, demand_by_material
-from nesting.packing import Answer, Problem, Report, solve, verify
+from nesting.packing import Answer, BlockProblem, Problem, Report, solve, verify
 from nesting.reports.statistics import account, remnants_of
 from nesting.requests import problem_for
-from nesting.spreading import issue_bars, issue_rolls
+from nesting.rests import solve_with_rests
+from nesting.sawcheck import check_foam_plan
+from nesting.spreading import issue
+from nesting.substitution import in_place_of
 
-__all__ = ["Budget", "Watch", "make_plan", "plan_material"]
+__all__ = ["Budget", "Watch", "make_marker", "make_plan", "plan_material"]
 
 GLUE_WORK = 3.0
 """Times the work for a material whose slabs may be glued up: every choice of gluing is planned by itself."""
@@ -70,6 +88,7 @@ def make_plan(
     budget: Budget | None = None,
     watch: Watch | None = None,
     stock: Mapping[str, Sequence[StockPiece]] | None = None,
+    new: bool = True,
     today: datetime.date | None = None,
 ) -> Plan:
     """Plan a stretch of an order book.
@@ -80,6 +99,8 @@ def make_plan(
         Keys of the materials to plan; None for all that are needed.
     stock
         What stands on the shelf, free to be used, by key of the material.
+    new
+        Whether new material may be used as well.
     today
         Date printed on the plan; None for today's.
 
@@ -97,7 +118,8 @@ def make_plan(
     shelf = stock or {}
 
     def one(key: str) -> MaterialPlan:
-        return plan_material(range_.materials[key], demand[key], budget, watch, stop, shelf.get(key, ()))
+        material = range_.materials[key]
+        return plan_material(material, demand[key], budget, watch, stop, shelf.get(key, ()), new=new)
 
     # Threads, not processes: the kernels and solvers run outside the interpreter lock, compiled code is
     # shared, and one event stops them all. The largest demands start first.
@@ -105,21 +127,114 @@ def make_plan(
     with ThreadPoolExecutor(max_workers=budget.workers) as pool:
         running = {key: pool.submit(one, key) for key in order}
         plans = {key: _result(future.result, stop) for key, future in running.items()}
-    due = [line.due for line in book.lines]
+    return _plan(
+        range_,
+        book.file,
+        [line.due.isoformat() for line in book.lines],
+        sum(line.quantity for line in book.lines),
+        tuple(plans[key] for key in wanted),
+        budget.seed,
+        today,
+    )
+
+
+def make_marker(
+    range_: Range,
+    demands: Sequence[Demand],
+    roll: StockPiece,
+    *,
+    source: str,
+    instead_of: str | None = None,
+    whole_beds: bool = False,
+    budget: Budget | None = None,
+    watch: Watch | None = None,
+    today: datetime.date | None = None,
+) -> Plan:
+    """Plan the best use of one roll: what is due first is cut from it, the rest stays open.
+
+    Parameters
+    ----------
+    demands
+        What is wanted of the roll's material, or of `instead_of`.
+    roll
+        The roll, with its measured sizes and flaws.
+    source
+        Where the demands come from: name of a file.
+    instead_of
+        Key of the material that the pieces are meant for, where the roll is of another one.
+    whole_beds
+        Cut all pieces that a bed needs of this material, or none; always so where the material wants one lot.
+
+    Returns
+    -------
+    Plan
+        Verified, of one material. It has no layouts when nothing fits.
+
+    Raises
+    ------
+    NestingError
+        When the material of the roll is none on rolls.
+    """
+    budget, watch = budget or Budget(), watch or Watch()
+    material = _roll_material(range_, roll.material)
+    notes: tuple[str, ...] = ()
+    if instead_of is not None and instead_of != material.key:
+        demands, notes = in_place_of(demands, _roll_material(range_, instead_of), material)
+    watch.started(material, sum(demand.quantity for demand in demands))
+    chosen = choose(
+        material,
+        demands,
+        roll,
+        effort=budget.effort,
+        seed=budget.seed,
+        seconds=budget.seconds,
+        whole_beds=whole_beds,
+    )
+    answer = chosen.answer or Answer(layouts=(), value=0.0, bound=0.0, stopped="proved")
+    if chosen.answer is not None:
+        verify(problem_on(material, chosen.demands, roll), answer)
+    if material.one_lot:
+        notes += split_products(chosen.demands, [item.demand for item in chosen.open], roll)
+    cut = Cut(chosen.demands, on_roll(answer, roll), (roll,), new=False)
+    plan = replace(_settle(material, [cut], notes), open=chosen.open)
+    watch.finished(plan)
+    due = [share.due for demand in chosen.demands or demands for share in demand.orders]
+    return _plan(range_, source, due, chosen.beds, (plan,), budget.seed, today)
+
+
+def _roll_material(range_: Range, key: str) -> RollMaterial:
+    material = range_.materials.get(key) or range_.find_material(key)
+    if not isinstance(material, RollMaterial):
+        raise NestingError(f"{material.name} comes as {material.kind}s: give a material on rolls.")
+    return material
+
+
+def _plan(
+    range_: Range,
+    source: str,
+    due: Sequence[str],
+    beds: int,
+    materials: tuple[MaterialPlan, ...],
+    seed: int,
+    today: datetime.date | None,
+) -> Plan:
+    """A plan with its number."""
+    made = (today or datetime.date.today()).isoformat()
     plan = Plan(
         range_name=range_.name,
         range_file=PurePath(range_.file).name,
-        orders_file=PurePath(book.file).name,
+        orders_file=PurePath(source).name,
         currency=range_.currency,
-        made=(today or datetime.date.today()).isoformat(),
+        made=made,
         version=__version__,
-        seed=budget.seed,
-        first_due=min(due).isoformat(),
-        last_due=max(due).isoformat(),
-        beds=sum(line.quantity for line in book.lines),
-        materials=tuple(plans[key] for key in wanted),
+        seed=seed,
+        first_due=min(due, default=""),
+        last_due=max(due, default=""),
+        beds=beds,
+        materials=materials,
     )
-    return replace(plan, number=hashlib.sha256(repr(plan).encode()).hexdigest()[:8])
+    # The number says what is cut: how maps are written does not come into it.
+    return replace(plan, number=hashlib.sha256(repr(plan).encode()).hexdigest()[:8], workshop=range_.workshop)
 
 
 def _result(wait: Callable[[], MaterialPlan], stop: threading.Event) -> MaterialPlan:
@@ -140,8 +255,18 @@ def plan_material(
     watch: Watch,
     stop: threading.Event,
     stock: Sequence[StockPiece] = (),
+    *,
+    new: bool = True,
 ) -> MaterialPlan:
-    """Plan one material, verify the layouts and add them up."""
+    """Plan one material, verify the layouts and add them up.
+
+    Parameters
+    ----------
+    stock
+        What is on the shelf of this material.
+    new
+        Whether new material may be used as well.
+    """
     watch.started(material, sum(demand.quantity for demand in demands))
 
     def progress(report: Report) -> None:
@@ -149,48 +274,91 @@ def plan_material(
             raise KeyboardInterrupt
         watch.report(material, report)
 
-    problem = problem_for(material, demands, stock)
-    effort = budget.effort
-    if any(demand.panel.glue is not None for demand in demands):
-        effort *= GLUE_WORK
-    # Once stopped, what has not begun still gets the quickest complete plan.
-    if stop.is_set():
-        effort = min(effort, LEAST_EFFORT)
-    answer = solve(problem, time_limit=budget.seconds, effort=effort, seed=budget.seed, progress=progress)
-    verify(problem, answer)
-    plan = _settle(material, demands, problem, answer)
+    glued: list[GluedLayer] = []
+
+    def cut(
+        demands: tuple[Demand, ...], stock: Sequence[StockPiece], *, new: bool, share: float = 1.0
+    ) -> Cut:
+        if not new and not stock:
+            return nothing_cut(demands, "nothing of it is on the shelf")
+        problem = problem_for(material, demands, stock, new=new)
+        effort = budget.effort * share
+        if any(demand.panel.glue is not None for demand in demands):
+            effort *= GLUE_WORK
+        # Once stopped, what has not begun still gets the quickest complete plan.
+        if stop.is_set():
+            effort = min(effort, LEAST_EFFORT)
+
+        def run(problem: Problem, part: float) -> Answer:
+            seconds = None if budget.seconds is None else budget.seconds * part
+            return solve(
+                problem, time_limit=seconds, effort=effort * part, seed=budget.seed, progress=progress
+            )
+
+        answer = solve_with_rests(problem, run) if isinstance(problem, BlockProblem) else run(problem, 1.0)
+        verify(problem, answer)
+        parts, layouts, layers = taken_apart(demands, problem, answer)
+        glued.extend(layers)
+        return Cut(parts, replace(answer, layouts=layouts), tuple(stock), new)
+
+    notes: tuple[str, ...] = tuple(spare_notes(demands))
+    if isinstance(material, RollMaterial) and material.one_lot:
+        cuts, more = by_lot(material, demands, stock, cut, new=new)
+        notes += more
+    else:
+        cuts = [cut(demands, stock, new=new)]
+    plan = _settle(material, cuts, (*notes, *glue_notes(glued)))
+    plan = replace(plan, glued=tuple(glued))
+    check_foam_plan(plan)
     watch.finished(plan)
     return plan
 
 
-def _settle(
-    material: Material, demands: tuple[Demand, ...], problem: Problem, answer: Answer
-) -> MaterialPlan:
-    """From an answer to a plan: what is glued, which roll is cut when, what it adds up to, what is left."""
-    notes = (*answer.notes, *spare_notes(demands))
-    demands, layouts, glued = taken_apart(demands, problem, answer)
-    stock: tuple[StockUse, ...] = ()
+def _settle(material: Material, cuts: Sequence[Cut], notes: tuple[str, ...]) -> MaterialPlan:
+    """From answers to a plan: which piece is cut when, what it adds up to, what is left."""
+    layouts: list[Layout] = []
+    uses: list[StockUse] = []
+    shelf: list[StockPiece] = []
+    saved = 0.0
+    for cut in cuts:
+        answer = cut.answer
+        issued = issue(material, cut.demands, answer.layouts, cut.stock, new=cut.new)
+        wanted: Counter[str] = Counter()
+        for layout in answer.layouts:
+            for placement in layout.placements:
+                wanted[placement.key] += layout.repeats
+        verify_issue(material, cut.demands, issued.layouts, issued.uses, cut.stock, wanted)
+        uses += [
+            replace(use, cuts=tuple((index + len(layouts), plies) for index, plies in use.cuts))
+            for use in issued.uses
+        ]
+        layouts += issued.layouts
+        shelf += issued.shelf(cut.stock)
+        saved += issued.saved
+    demands = tuple(demand for cut in cuts for demand in cut.demands)
+    remnants = remnants_of(material, layouts, uses, demands, shelf)
     if isinstance(material, RollMaterial):
-        if material.process == "lengths":
-            stock = issue_bars(material, layouts, [_end(layout, demands) for layout in layouts])
-        else:
-            stock = issue_rolls(material, layouts)
+        ends = {use.name for use in uses}
+        kept = [remnant.source for remnant in remnants if remnant.source not in ends]
+        notes += tuple(f"Keep the sound stretch of {source}." for source in kept)
     return MaterialPlan(
         material=material,
         demands=demands,
-        layouts=layouts,
-        missing=dict(answer.missing),
-        stock=stock,
-        remnants=remnants_of(material, layouts, stock),
-        figures=account(material, demands, layouts, stock, value=answer.value, bound=answer.bound),
-        stopped=answer.stopped,
-        effort=answer.effort,
-        notes=(*notes, *glue_notes(glued)),
-        glued=glued,
+        layouts=tuple(layouts),
+        missing={key: missing for cut in cuts for key, missing in cut.answer.missing.items()},
+        stock=tuple(uses),
+        remnants=remnants,
+        figures=account(
+            material,
+            demands,
+            layouts,
+            uses,
+            value=sum(cut.answer.value for cut in cuts) - saved,
+            bound=sum(cut.answer.bound for cut in cuts),
+            shelf=shelf,
+        ),
+        stopped=next((cut.answer.stopped for cut in cuts if cut.answer.stopped != "proved"), "proved"),
+        effort=sum(cut.answer.effort for cut in cuts),
+        notes=tuple(dict.fromkeys((*notes, *(note for cut in cuts for note in cut.answer.notes)))),
+        shelf=tuple(shelf),
     )
-
-
-def _end(layout: Layout, demands: tuple[Demand, ...]) -> float:
-    """Where the last length on a bar ends, mm."""
-    length_of = {demand.key: demand.panel.length for demand in demands}
-    return max(placement.x + length_of[placement.key] for placement in layout.placements)

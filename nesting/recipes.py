@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations, pairwise
 
+from nesting.blocks import block_sizes
 from nesting.model import BlockMaterial, Glue, Panel
 from nesting.packing.problem import GRID, Recipe, grid_up
 
@@ -93,8 +94,12 @@ def _wishes(
     size: float, side: float, panel: Panel, material: BlockMaterial, others: Sequence[Panel]
 ) -> Iterator[float]:
     """Lengths of a piece that would be of use."""
-    skins, kerf = material.skins, grid_up(material.kerf) * GRID
-    rooms = (material.length - skins.x0 - skins.x1, material.width - skins.y0 - skins.y1)
+    kerf = grid_up(material.kerfs.upright) * GRID
+    rooms: dict[float, None] = {}
+    for block in block_sizes(material):
+        skins = block.skins or material.skins
+        rooms.setdefault(block.length - skins.x0 - skins.x1)
+        rooms.setdefault(block.width - skins.y0 - skins.y1)
     for other in others:
         if other.thickness is not None and panel.thickness is not None:
             sizes = (other.length, other.width)

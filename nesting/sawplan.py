@@ -10,25 +10,30 @@ over, so all measures of a run are read from one face of the part, and each hold
 cuts before it. The measure is that of the near side of the blade: a stop set to it leaves what lies before
 the blade at its full size. With a skin thinner than the blade the measure may be below 0: the blade then
 stands out of the foam.
+
+A box that outlines are cut out of is a part whose only cut follows the lines marked on it, once the box is
+free. A slab that stands in the block keeps the size it has there: its name says how it stands.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from typing import Literal, TypeAlias
 
+from nesting.blocks import as_cut, layout_block
 from nesting.errors import LayoutError
-from nesting.handout import Handout
-from nesting.model import BlockMaterial, CutNode, Demand, Layout, MaterialPlan
-from nesting.packing.problem import GRID, grid_up
+from nesting.handout import Handed, Handout, orders_text, pile_of
+from nesting.marked import marked_box
+from nesting.model import BlockMaterial, CutNode, Demand, Layout, MaterialPlan, Placement, Point
+from nesting.packing.problem import GRID, grid_up, turned_points
 from nesting.packing.solution import Axis
 from nesting.remnants import worth_keeping
-from nesting.sawcuts import BLOCK, Fate, Freed, SawCut, SawPart, SawPlan, Side, Triple
+from nesting.sawcuts import BLOCK, MARKED, Fate, Freed, Grouping, SawCut, SawPart, SawPlan, Side, Triple
 
-__all__ = ["letters", "saw_plan", "saw_plans"]
+__all__ = ["ODDMENTS", "letters", "saw_plan", "saw_plans"]
 
-Grouping: TypeAlias = Literal["product", "order"]
+STANDS = {"flat": "", "side": ", on its side", "end": ", on its end"}
+"""How a slab lies in the block, after its name."""
 
 AXES: tuple[Axis, Axis, Axis] = ("x", "y", "z")
 NEAR_FACES = ("left end", "front side", "bottom")
@@ -65,23 +70,23 @@ def saw_plans(material_plan: MaterialPlan, group: Grouping = "product") -> tuple
     LayoutError
         As for `saw_plan`.
     """
-    material = material_plan.material
-    assert isinstance(material, BlockMaterial)
     handout = Handout(material_plan.demands) if group == "order" else None
     return tuple(
-        saw_plan(material, layout, material_plan.demands, handout) for layout in material_plan.layouts
+        saw_plan(layout_block(material_plan, index).material, layout, material_plan.demands, handout)
+        for index, layout in enumerate(material_plan.layouts)
     )
 
 
 def saw_plan(
     material: BlockMaterial, layout: Layout, demands: Sequence[Demand], handout: Handout | None = None
 ) -> SawPlan:
-    """The cuts of one block in the order of work.
+    """The cuts of one block in the order of work; of a long block, those of the part.
 
     Parameters
     ----------
     material
-        Gives the raw size, the saw cut and the size of a useful rest.
+        With the measures of the layout's own block (see `nesting.blocks.block_of`); gives the raw size, the
+        saw cut and the size of a useful rest.
     layout
         Its tree of cuts is followed.
     demands
@@ -100,7 +105,7 @@ def saw_plan(
     for placement in layout.placements:
         if placement.key not in known:
             raise LayoutError(f"A block of {material.key!r} holds {placement.key!r}, which is not wanted.")
-    return _Planner(material, layout, demands, handout).plan(layout.cuts)
+    return _Planner(as_cut(material, layout), layout, demands, handout).plan(layout.cuts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +158,8 @@ class _Planner:
     ) -> None:
         self._material, self._layout, self._handout = material, layout, handout
         self._demands = {demand.key: (number, demand) for number, demand in enumerate(demands, start=1)}
-        self._kerf = grid_up(material.kerf) * GRID
+        upright, level = (grid_up(kerf) * GRID for kerf in (material.kerfs.upright, material.kerfs.level))
+        self._kerfs: Triple = (upright, upright, level)
         self._cuts: list[SawCut] = []
         self._parts: list[SawPart] = []
 
@@ -170,13 +176,13 @@ class _Planner:
         left: Triple = raw
         for along in sorted(range(3), key=lambda along: (along == first, AXES[along] != "z")):
             left = self._skin(along, left, skins[2 * along], skins[2 * along + 1])
-        if root.axis is None:
+        if root.axis is None and not self._outlined(root):
             self._free_whole(root)
         else:
             self._cut_up(_Kind(BLOCK, root, [low]), (0.0, 0.0, 0.0), "")
         return SawPlan(
             size=raw,
-            kerf=_mm(self._kerf),
+            kerfs=(_mm(self._kerfs[0]), _mm(self._kerfs[1]), _mm(self._kerfs[2])),
             skins=(skins[0], skins[1], skins[2], skins[3], skins[4], skins[5]),
             repeats=self._layout.repeats,
             cuts=self._linked(),
@@ -186,13 +192,13 @@ class _Planner:
     def _skin(self, along: int, left: Triple, low: float, high: float) -> Triple:
         """Take the skins off both faces in one direction; returns the size of what is left."""
         sides: tuple[tuple[Side, float, float, str], ...] = (
-            ("near", low, low - self._kerf, NEAR_FACES[along]),
+            ("near", low, low - self._kerfs[along], NEAR_FACES[along]),
             ("far", high, left[along] - high, FAR_FACES[along]),
         )
         for side, skin, measure, face in sides:
             if skin <= NOISE:
                 continue
-            thick = skin - self._kerf
+            thick = skin - self._kerfs[along]
             size = _with(left, along, _mm(thick))
             name, goes_to = f"skin, {face}", ODDMENTS["skin"]
             freed = Freed(side=side, fate="skin", name=name, size=size, goes_to=goes_to)
@@ -225,7 +231,9 @@ class _Planner:
     def _cut_up(self, kind: _Kind, face: Triple, prefix: str) -> None:
         """Cut all parts of a kind, then all that comes off them. `face` is where they are measured from."""
         node = kind.node
-        assert node.axis is not None
+        if node.axis is None:
+            self._cut_out(kind)
+            return
         along = AXES.index(node.axis)
         end = _low(node)[along] + _size(node)[along]
         copies = len(kind.lows)
@@ -261,7 +269,7 @@ class _Planner:
             return Freed(side=side, fate=fate, name="rest", size=size, goes_to=ODDMENTS[fate])
         alike = self._alike(node)
         index = order.setdefault(alike, len(order))  # pieces count as well: sheets have letters on the maps
-        if node.piece is not None:
+        if node.piece is not None and not self._outlined(node):
             return self._piece(node, len(kind.lows), side)
         if alike not in kinds:
             tail = str(index + 1) if prefix else letters(index)
@@ -277,13 +285,74 @@ class _Planner:
         assert node.piece is not None
         key = self._layout.placements[node.piece].key
         number, demand = self._demands[key]
-        code = demand.panel.code
-        if self._handout is None:
-            goes_to = f"pile {demand.model} {demand.size} {code}"
-        else:
-            goes_to = self._handout.take(key, copies * self._layout.repeats)
+        name = f"no. {number} {demand.panel.code}{STANDS[self._layout.placements[node.piece].stand]}"
+        goes_to, handed = self._goes_to(demand, copies)
         return Freed(
-            side=side, fate="piece", name=f"no. {number} {code}", size=_size(node), goes_to=goes_to, key=key
+            side=side, fate="piece", name=name, size=_size(node), goes_to=goes_to, key=key, handed=handed
+        )
+
+    def _goes_to(self, demand: Demand, copies: int) -> tuple[str, tuple[Handed, ...]]:
+        """The pile or the orders that so many pieces a block belong to."""
+        if self._handout is None:
+            return pile_of(demand), ()
+        handed = self._handout.hand(demand.key, copies * self._layout.repeats)
+        return orders_text(handed), handed
+
+    # --- Outlines ---------------------------------------------------------------------------------------
+
+    def _inside(self, node: CutNode) -> list[Placement]:
+        """The pieces of a leaf: one, or two that share it."""
+        return [self._layout.placements[at] for at in (node.piece, node.pair) if at is not None]
+
+    def _outlined(self, node: CutNode) -> bool:
+        """Whether a leaf is a box that outlines are cut out of."""
+        return any(self._demands[place.key][1].panel.outline for place in self._inside(node))
+
+    def _cut_out(self, kind: _Kind) -> None:
+        """Cut the outlines out of boxes that are alike, along the lines marked on them."""
+        node, copies = kind.node, len(kind.lows)
+        outlines: list[list[Point]] = []
+        frees: list[Freed] = []
+        for place in self._inside(node):
+            number, demand = self._demands[place.key]
+            turned = turned_points(demand.panel.outline, place.turn, place.mirrored)
+            outline: list[Point] = [(x + place.x - node.x, y + place.y - node.y) for x, y in turned]
+            size = (max(x for x, _ in turned), max(y for _, y in turned), node.height)
+            side: Side = "far" if outlines else "near"
+            outlines.append(outline)
+            goes_to, handed = self._goes_to(demand, copies)
+            frees.append(
+                Freed(
+                    side=side,
+                    fate="piece",
+                    name=f"no. {number} {demand.panel.code}",
+                    size=(_mm(size[0]), _mm(size[1]), _mm(size[2])),
+                    goes_to=goes_to,
+                    key=place.key,
+                    handed=handed,
+                    share=demand.panel.area * 1e6 / (size[0] * size[1]),
+                )
+            )
+        marked = marked_box(outlines, node.length, node.width, self._kerfs[0])
+        if marked.offcuts:
+            share = marked.offcuts / (node.length * node.width)
+            size = _size(node)
+            goes_to = ODDMENTS["scrap"]
+            frees.append(
+                Freed(side="far", fate="scrap", name="offcuts", size=size, goes_to=goes_to, share=share)
+            )
+        self._cuts.append(
+            SawCut(
+                number=len(self._cuts) + 1,
+                machine="vertical saw" if marked.straight else "contour cutter",
+                part=kind.name,
+                copies=copies,
+                axis=None,
+                face=MARKED,
+                measure=0.0,
+                frees=tuple(frees),
+                lines=tuple(tuple((_mm(x), _mm(y)) for x, y in line) for line in marked.lines),
+            )
         )
 
     def _alike(self, node: CutNode) -> object:
@@ -293,10 +362,10 @@ class _Planner:
         while stack:
             part = stack.pop()
             stack += part.parts
-            if part.piece is not None:
-                at = tuple(round(a - b, 4) for a, b in zip(_low(part), _low(node), strict=True))
-                placement = self._layout.placements[part.piece]
-                pieces.add((placement.key, placement.turn, at))
+            for placement in self._inside(part):
+                place = (placement.x, placement.y, placement.z)
+                at = tuple(round(a - b, 4) for a, b in zip(place, _low(node), strict=True))
+                pieces.add((placement.key, placement.turn, placement.stand, at))
         return tuple(round(side, 4) for side in _size(node)), frozenset(pieces)
 
     def _stretches(self, node: CutNode) -> list[_Stretch]:
@@ -348,6 +417,8 @@ class _Planner:
 
 def _noun(kind: _Kind, node: CutNode) -> str:
     """What a part is called: by how it was cut off, and whether it stands to be slit."""
+    if node.piece is not None:
+        return "box"
     if kind.node.axis == "z":
         return "sheet" if kind.name == BLOCK else "slab"
     if kind.name == BLOCK or kind.name.startswith("section"):

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nesting.errors import LayoutError
+from nesting.longblocks import kept_rest, length_cuts, long_blocks
 from nesting.model import BlockMaterial, CutNode, Demand, Layout, MaterialPlan, OrderShare, Panel, Placement
-from nesting.packing import Block, BlockProblem, Piece, Skins, solve
-from nesting.reports.statistics import account
-from nesting.sawcuts import SawPlan
+from nesting.packing import Kerfs, Skins, solve, verify
+from nesting.reports.statistics import account, remnants_of
+from nesting.requests import problem_for
+from nesting.sawcuts import SawCut, SawPlan
 from nesting.sawplan import saw_plan, saw_plans
 
 FACES = {"left end": 0, "front side": 1, "bottom": 2}
@@ -56,11 +60,15 @@ def replay(plan: SawPlan) -> tuple[dict[tuple[str, str], list[Cube]], int]:
     room: dict[tuple[str, str], list[Cube]] = {}
     run: tuple[str, str] | None = None
     faces: list[int] = []
-    dust, kerf = 0, tenths(plan.kerf)
+    dust, kerfs = 0, tuple(map(tenths, plan.kerfs))
     for number, cut in enumerate(plan.cuts, start=1):
         assert cut.number == number
+        if cut.axis is None:
+            for cube in parts.pop(cut.part):
+                dust += cut_out(cut, cube, room)
+            continue
         assert cut.machine == ("slitter" if cut.axis == "z" else "vertical saw")
-        along = AXES[cut.axis]
+        along, kerf = AXES[cut.axis], kerfs[AXES[cut.axis]]
         assert FACES[cut.face] == along
         cubes = parts[cut.part]
         assert len(cubes) == cut.copies
@@ -98,10 +106,51 @@ def replay(plan: SawPlan) -> tuple[dict[tuple[str, str], list[Cube]], int]:
     return room, dust
 
 
+def cut_out(cut: SawCut, cube: Cube, room: dict[tuple[str, str], list[Cube]]) -> int:
+    """Cut a box along the lines marked on it; returns what its pieces' own boxes do not take of it.
+
+    Whatever the lines divide the box into must hold each piece as the plan gives it: its box and its foam.
+    """
+    (x0, x1), (y0, y1), (z0, z1) = cube
+    assert cut.face == "marked line"
+    straight = all(len(line) == 2 for line in cut.lines)
+    assert cut.machine == ("vertical saw" if straight else "contour cutter")
+    rim = shapely.box(0, 0, (x1 - x0) / 10, (y1 - y0) / 10)
+    lines = [rim.exterior, *(shapely.LineString(line) for line in cut.lines)]
+    faces = list(shapely.polygonize([shapely.union_all(lines)]).geoms)
+    left, foam = volume(cube), 0.0
+    for freed in cut.frees:
+        foam += freed.volume
+        if freed.fate != "piece":
+            assert freed.fate == "scrap"
+            continue
+        found = next(
+            face
+            for face in faces
+            if abs(face.area * freed.size[2] - freed.volume) < 0.2 * freed.size[2]
+            and max(face.bounds[2] - face.bounds[0] - freed.size[0], 0) < 0.01
+            and max(face.bounds[3] - face.bounds[1] - freed.size[1], 0) < 0.01
+        )
+        faces.remove(found)
+        low = (x0 + round(found.bounds[0] * 10), y0 + round(found.bounds[1] * 10))
+        sides = (round(freed.size[0] * 10), round(freed.size[1] * 10))
+        piece: Cube = ((low[0], low[0] + sides[0]), (low[1], low[1] + sides[1]), (z0, z1))
+        assert tenths(freed.size[2]) == z1 - z0
+        room.setdefault(("piece", freed.key or ""), []).append(piece)
+        left -= volume(piece)
+    assert foam * 1000 <= volume(cube) * (1 + 1e-6)
+    return left
+
+
 def cube_of(placement: Placement, panel: Panel) -> Cube:
-    sides = (panel.length, panel.width) if placement.turn % 180 == 0 else (panel.width, panel.length)
+    thick = panel.thickness or 0.0
+    along, across, up = {
+        "flat": (panel.length, panel.width, thick),
+        "side": (panel.length, thick, panel.width),
+        "end": (thick, panel.width, panel.length),
+    }[placement.stand]
     lows = (placement.x, placement.y, placement.z)
-    extents = (*sides, panel.thickness or 0.0)
+    extents = (along, across, up) if placement.turn % 180 == 0 else (across, along, up)
     x, y, z = ((tenths(low), tenths(low + side)) for low, side in zip(lows, extents, strict=True))
     return x, y, z
 
@@ -112,14 +161,22 @@ def check(material: BlockMaterial, layout: Layout, demands: list[Demand]) -> Saw
     room, dust = replay(plan)
     assert not [name for fate, name in room if fate == "part"]
     panels = {demand.key: demand.panel for demand in demands}
-    wanted = Counter((place.key, cube_of(place, panels[place.key])) for place in layout.placements)
-    freed = Counter((key, cube) for (fate, key), cubes in room.items() if fate == "piece" for cube in cubes)
+    # Two of one outline may share a box; which is which does not show.
+    alike = {key: panel.outline or key for key, panel in panels.items()}
+    wanted = Counter((alike[place.key], cube_of(place, panels[place.key])) for place in layout.placements)
+    freed = Counter(
+        (alike[key], cube) for (fate, key), cubes in room.items() if fate == "piece" for cube in cubes
+    )
     assert freed == wanted
-    raw = tenths(material.length) * tenths(material.width) * tenths(material.height)
+    length = material.length if material.cut_to is None else layout.length
+    raw = tenths(length) * tenths(material.width) * tenths(material.height)
+    assert plan.size == (length, material.width, material.height)
     assert sum(volume(cube) for cubes in room.values() for cube in cubes) + dust == raw
     useful = (material.min_remnant_length, material.min_remnant_width, material.min_remnant_height)
     least = tuple(map(tenths, useful))
-    for (fate, _), cubes in room.items():
+    for (fate, name), cubes in room.items():
+        if name == "offcuts":
+            continue
         for (x0, x1), (y0, y1), (z0, z1) in cubes:
             sides = sorted((x1 - x0, y1 - y0))
             large = sides[1] >= least[0] and sides[0] >= least[1] and z1 - z0 >= least[2]
@@ -133,14 +190,34 @@ def check(material: BlockMaterial, layout: Layout, demands: list[Demand]) -> Saw
     return plan
 
 
-def block(length: float, width: float, height: float, skins: Skins, kerf: float) -> BlockMaterial:
+def block(
+    length: float, width: float, height: float, skins: Skins, kerf: float | Kerfs, cut_to: float | None = None
+) -> BlockMaterial:
     return BlockMaterial(
-        key="foam", name="Foam", length=length, width=width, height=height, skins=skins, kerf=kerf, density=30
+        key="foam",
+        name="Foam",
+        length=length,
+        width=width,
+        height=height,
+        cut_to=cut_to,
+        skins=skins,
+        kerf=kerf,
+        density=30,
     )
 
 
-def slab(key: str, length: float, width: float, thickness: float, quantity: int = 1) -> Demand:
-    panel = Panel(code=key, name=key, material="foam", length=length, width=width, thickness=thickness)
+def slab(
+    key: str, length: float, width: float, thickness: float, quantity: int = 1, **more: object
+) -> Demand:
+    panel = Panel(
+        code=key,
+        name=key,
+        material="foam",
+        length=length,
+        width=width,
+        thickness=thickness,
+        **more,  # type: ignore[arg-type]
+    )
     return Demand(key=key, panel=panel, model="Aster", size="single", quantity=quantity)
 
 
@@ -152,19 +229,22 @@ def slab(key: str, length: float, width: float, thickness: float, quantity: int 
             st.integers(500, 9000),
             st.sampled_from([200, 355, 1000]),
             st.integers(1, 9),
+            st.sampled_from(["flat", "standing", "triangle", "round"]),
         ),
         min_size=1,
         max_size=4,
     ),
     room=st.tuples(st.integers(9000, 21000), st.integers(9000, 21000), st.integers(1000, 5000)),
-    kerf=st.sampled_from([0, 5, 20]),
+    kerf=st.tuples(st.sampled_from([0, 5, 20]), st.sampled_from([0, 5, 20])),
+    long=st.booleans(),
     skins=st.tuples(*[st.sampled_from([0, 3, 25, 150])] * 6),
     order=st.sampled_from(["slit first", "saw first", "best"]),
 )
 def test_the_replayed_plan_frees_the_layout(
-    sizes: list[tuple[int, int, int, int]],
+    sizes: list[tuple[int, int, int, int, str]],
     room: tuple[int, int, int],
-    kerf: int,
+    kerf: tuple[int, int],
+    long: bool,
     skins: tuple[int, ...],
     order: Literal["slit first", "saw first", "best"],
 ) -> None:
@@ -175,23 +255,62 @@ def test_the_replayed_plan_frees_the_layout(
         round(room[1] / 10 + y0 + y1, 1),
         round(room[2] / 10 + z0 + z1, 1),
         Skins(x0, x1, y0, y1, z0, z1),
-        kerf / 10,
+        Kerfs(kerf[0] / 10, kerf[1] / 10),
     )
-    demands = [slab(f"P{n}", a / 10, b / 10, t / 10, q) for n, (a, b, t, q) in enumerate(sizes)]
-    pieces = tuple(
-        Piece.slab(d.key, d.panel.length, d.panel.width, d.panel.thickness or 0.0, d.quantity)
-        for d in demands
-    )
-    problem = BlockProblem(
-        (Block("block", material.length, material.width, material.height),),
-        pieces,
-        kerf=material.kerf,
-        trim=material.skins,
-        order=order,
-    )
-    for layout in solve(problem, time_limit=None, effort=0.5).layouts:
-        if layout.cuts is not None and layout.cuts.axis is not None:
+    if long:
+        material = replace(material, length=material.length * 3, cut_to=room[0] / 10)
+    material = replace(material, order=order)
+    demands = [shaped(f"P{n}", a / 10, b / 10, t / 10, q, way) for n, (a, b, t, q, way) in enumerate(sizes)]
+    problem = problem_for(material, demands)
+    answer = solve(problem, time_limit=None, effort=0.5)
+    verify(problem, answer)
+    for layout in answer.layouts:
+        if layout.cuts is not None and (layout.cuts.axis is not None or has_outline(layout, demands)):
             check(material, layout, demands)
+    assert_lengths_add_up(material, answer.layouts)
+    figures = account(material, demands, answer.layouts, (), value=answer.value, bound=answer.bound)
+    amounts = [figures.pieces, figures.remnants, *(loss.amount for loss in figures.losses)]
+    assert sum(amounts) == pytest.approx(figures.consumed, abs=1e-7)
+
+
+def shaped(key: str, length: float, width: float, thickness: float, quantity: int, way: str) -> Demand:
+    """A slab that lies flat, may stand, or is a triangle or a shape with one cut-off corner."""
+    turns = (0.0, 90.0, 180.0, 270.0)
+    if way == "triangle":
+        outline: tuple[tuple[float, float], ...] = ((0, 0), (length, 0), (0, width))
+        return slab(key, length, width, thickness, quantity, outline=outline, turns=turns)
+    if way == "round":
+        corner = ((length, width / 2), (length * 0.8, width * 0.8), (length / 2, width))
+        outline = ((0, 0), (length, 0), *corner, (0, width))
+        return slab(key, length, width, thickness, quantity, outline=outline, turns=turns)
+    return slab(key, length, width, thickness, quantity, turns=turns[:2], standing=way == "standing")
+
+
+def has_outline(layout: Layout, demands: list[Demand]) -> bool:
+    shapes = {demand.key for demand in demands if demand.panel.outline}
+    return any(place.key in shapes for place in layout.placements)
+
+
+def assert_lengths_add_up(material: BlockMaterial, layouts: Sequence[Layout]) -> None:
+    """Cut every long block to length as told: the parts come off at their lengths, as many as are cut up."""
+    saw = tenths(material.kerfs.upright)
+    parts: Counter[int] = Counter()
+    for long_block in long_blocks(material, layouts):
+        at = 0
+        for cut in length_cuts(material, long_block):
+            came = tenths(cut.measure) - at
+            assert came == tenths(cut.length) or came <= 0 == cut.length
+            if cut.layout is not None:
+                assert came == tenths(layouts[cut.layout].length)
+                parts[cut.layout] += long_block.count
+            at = tenths(cut.measure) + saw
+        if len(parts) and at < tenths(material.length - material.skins.x1):
+            assert kept_rest(material, long_block) in (0.0, round(material.length - at / 10, 4))
+        last = long_block.parts[-1]
+        if material.length - last.end < 1e-6:
+            parts[last.layout] += long_block.count
+    if material.cut_to is not None:
+        assert parts == Counter({at: layout.repeats for at, layout in enumerate(layouts)})
 
 
 def test_measures_of_a_worked_block_add_up_by_hand() -> None:
@@ -240,6 +359,99 @@ def test_measures_of_a_worked_block_add_up_by_hand() -> None:
     assert plan.cuts[9].frees[1].fate == "scrap"
     assert plan.cuts[6].frees[0].goes_to == "cut 10"
     assert plan.parts[1].lows == ((10, 30, 50), (10, 30, 152))
+
+
+def test_slitter_and_saw_take_each_its_own() -> None:
+    """Skins 4 and 6 of 110, sides 10; level cuts take 0.5, upright ones 2. Three sheets of 30, by arithmetic.
+
+    Level: 4 - 0.5 = 3.5, top at 104, then 34, 64.5, 95. Upright: 10 - 2 = 8, 990 from the block; the slab
+    of 400 and its cut are 402, the second ends at 802 from its own edge.
+    """
+    material = block(1000, 500, 110, Skins(10, 10, 0, 0, 4, 6), Kerfs(0.5, 2))
+    sheets = []
+    for n, z in enumerate((4, 34.5, 65)):
+        parts = (
+            CutNode(10, 0, 400, 500, piece=2 * n, z=z, height=30),
+            CutNode(412, 0, 400, 500, piece=2 * n + 1, z=z, height=30),
+            CutNode(814, 0, 176, 500, z=z, height=30),
+        )
+        sheets.append(CutNode(10, 0, 980, 500, "x", parts, z=z, height=30))
+    rest = CutNode(10, 0, 980, 500, z=95.5, height=8.5)
+    root = CutNode(10, 0, 980, 500, "z", (*sheets, rest), z=4, height=100)
+    places = tuple(Placement("a", x, 0, z=z) for z in (4, 34.5, 65) for x in (10, 412))
+    plan = check(material, Layout("block", places, 1000, 1, root), [slab("a", 400, 500, 30, 6)])
+    told = [(cut.part, cut.machine, cut.measure) for cut in plan.cuts]
+    assert told == [
+        ("block", "vertical saw", 8),
+        ("block", "vertical saw", 990),
+        ("block", "slitter", 3.5),
+        ("block", "slitter", 104),
+        ("block", "slitter", 34),
+        ("block", "slitter", 64.5),
+        ("block", "slitter", 95),
+        ("sheet A", "vertical saw", 400),
+        ("sheet A", "vertical saw", 802),
+    ]
+    assert plan.kerfs == (2, 2, 0.5)
+
+
+def test_a_long_block_by_hand() -> None:
+    """10 m less 20 and 30, saw cut 10, slitter 1; six cores of 2000: four on one block, two on the next.
+
+    The skin of 20 is 10 thick, its cut begins at 10. A part and its cut are 2010: 2020, 4030, 6040, 8050.
+    What is left begins behind the last cut: 10000 - 8060 = 1940, and 10000 - 4040 = 5960. Taken are 8060
+    and 4040, that is 12.1 m x 0.055 m2 = 0.6655 m3, of which cores 0.6, skins 12 m x 0.005 + 2 x 0.02 m x
+    0.055 = 0.0622, and saw cuts 6 x 0.01 m x 0.055 = 0.0033.
+    """
+    skins = Skins(x0=20, x1=30, z0=4, z1=6)
+    material = replace(block(10000, 500, 110, skins, Kerfs(1, 10), cut_to=2500), price=100)
+    demands = [slab("core", 2000, 500, 100, 6)]
+    answer = solve(problem_for(material, demands), time_limit=None, effort=1)
+    first, second = long_blocks(material, answer.layouts)
+    assert [cut.measure for cut in length_cuts(material, first)] == [10, 2020, 4030, 6040, 8050]
+    assert [cut.measure for cut in length_cuts(material, second)] == [10, 2020, 4030]
+    assert [cut.length for cut in length_cuts(material, second)] == [10, 2000, 2000]
+    assert [kept_rest(material, one) for one in (first, second)] == [1940, 5960]
+    plan = check(material, answer.layouts[0], demands)
+    assert plan.size == (2000, 500, 110)
+    assert [(cut.face, cut.measure) for cut in plan.cuts] == [("bottom", 3), ("bottom", 104)]
+    figures = account(material, demands, answer.layouts, (), value=answer.value, bound=answer.bound)
+    losses = {loss.cause: loss.amount for loss in figures.losses}
+    assert (figures.stock_count, figures.consumed, figures.pieces) == pytest.approx((2, 0.6655, 0.6))
+    assert losses == {"skins": pytest.approx(0.0622), "cut width": pytest.approx(0.0033)}
+    assert figures.cost == pytest.approx(66.55)
+    rests = [rest for rest in remnants_of(material, answer.layouts, ()) if rest.source.startswith("end of")]
+    assert [(rest.length, rest.quantity) for rest in rests] == [(5960, 1), (1940, 1)]
+
+
+def test_a_pair_of_triangles_by_hand() -> None:
+    """Legs 100, a saw cut of 2: the box is 100 x 102.9, and one cut between two lines 2 apart frees both."""
+    corners = ((0.0, 0.0), (100.0, 0.0), (0.0, 100.0))
+    triangle = slab("t", 100, 100, 50, 2, outline=corners, turns=(0.0, 90.0, 180.0, 270.0))
+    material = block(100, 102.9, 50, Skins(), 2)
+    places = (Placement("t", 0, 0), Placement("t", 0, 2.9, 180))
+    leaf = CutNode(0, 0, 100, 102.9, piece=0, height=50, pair=1)
+    plan = check(material, Layout("block", places, 100, 1, leaf), [triangle])
+    (cut,) = plan.cuts
+    assert (cut.machine, cut.face, cut.part) == ("vertical saw", "marked line", "block")
+    assert cut.lines == (((100, 0), (0, 100)), ((0, 102.9), (100, 2.9)))
+    assert [(freed.fate, freed.size, round(freed.share, 6)) for freed in cut.frees] == [
+        ("piece", (100, 100, 50), 0.5),
+        ("piece", (100, 100, 50), 0.5),
+    ]
+
+
+def test_a_standing_slab_says_so() -> None:
+    """A rail of 900 x 90 x 160 on its side is 160 wide and 90 high on the table."""
+    rail = slab("r", 900, 90, 160, standing=True)
+    leaf = CutNode(0, 0, 900, 160, piece=0, height=90)
+    root = CutNode(0, 0, 1000, 160, "x", (leaf, CutNode(902, 0, 98, 160, height=90)), height=90)
+    layout = Layout("block", (Placement("r", 0, 0, stand="side"),), 1000, 1, root)
+    plan = check(block(1000, 160, 90, Skins(), 2), layout, [rail])
+    assert [(freed.name, freed.size) for freed in plan.cuts[0].frees] == [
+        ("no. 1 r, on its side", (900, 160, 90)),
+        ("rest", (98, 160, 90)),
+    ]
 
 
 def test_scrap_beside_scrap_is_not_cut_apart() -> None:

@@ -9,6 +9,7 @@ from nesting.catalogue.entries import Model, PanelEntry
 from nesting.catalogue.fit import misfit, permitted_turns
 from nesting.catalogue.ranges import Range
 from nesting.errors import Finding
+from nesting.measures import reworded, shown_for
 from nesting.model import Panel
 from nesting.reading.findings import Findings, listed
 
@@ -61,7 +62,9 @@ def _faults(range_: Range, model: Model, size_key: str) -> list[_Fault]:
         others = _other_materials(range_, panel, entry)
         remedy = f"{fault.remedy} {listed(others)} would take it. {SUBSTITUTION}" if others else fault.remedy
         part = "" if panel.code == entry.code else f" {panel.code!r}"
-        finding = Finding(range_.file, f"{entry.place}{part}", fault.found, fault.allowed, remedy)
+        with shown_for(range_.workshop):
+            words = [reworded(text) for text in (fault.found, fault.allowed, remedy)]
+        finding = Finding(range_.file, f"{entry.place}{part}", *words)
         faults.append(_Fault(finding, size_key, "fit", fault.excess))
     return faults
 
@@ -71,7 +74,7 @@ def _other_materials(range_: Range, panel: Panel, entry: PanelEntry) -> list[str
     kind = range_.materials[panel.material].kind
     fitting = []
     for key, material in range_.materials.items():
-        permitted = permitted_turns(material, may_turn=entry.may_turn)
+        permitted = permitted_turns(material, may_turn=entry.may_turn, shaped=bool(panel.outline))
         turns = tuple(turn for turn in permitted if entry.turns is None or turn in entry.turns)
         if material.kind == kind and turns and misfit(replace(panel, turns=turns), material) is None:
             fitting.append(key)

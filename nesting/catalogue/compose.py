@@ -166,9 +166,9 @@ class _Unit:
         if entry.may_turn and not isinstance(material, BlockMaterial) and material.grain == "one-way":
             allowed = f"no quarter turns, because {material.key!r} is one-way"
             self._find("may_turn", True, allowed, "Take may_turn out, or use a two-way material.")
-        permitted = permitted_turns(material, may_turn=entry.may_turn)
         if entry.turns is None:
-            return permitted
+            return permitted_turns(material, may_turn=entry.may_turn)
+        permitted = permitted_turns(material, may_turn=entry.may_turn, shaped=True)
         if not entry.turns or not set(entry.turns) <= set(permitted):
             shown = ", ".join(show(turn) for turn in permitted)
             allowed = f"some of {shown}, the turns that {material.key!r} allows"
@@ -242,6 +242,8 @@ class _Unit:
                     "above 0 mm",
                     "Correct the size, the formula or the allowances.",
                 )
+        if isinstance(self.material, BlockMaterial) and shape.outline and self.entry.turns is None:
+            turns = permitted_turns(self.material, shaped=True)
         return Panel(
             code=self.entry.code + shape.suffix,
             name=", ".join(filter(None, (self.entry.name, shape.title))),
@@ -257,6 +259,7 @@ class _Unit:
                 for mark in shape.marks
             ),
             note="; ".join(filter(None, (self.entry.note, shape.note))),
+            standing=shape.standing,
             **{side: _clean(measure) for side, measure in sides.items()},
         )
 

@@ -19,8 +19,8 @@ from pydantic import TypeAdapter, ValidationError
 
 from nesting.catalogue.formula import Formula, FormulaError
 from nesting.catalogue.parser import parse
-from nesting.model import LongMeasure, Measure, Small
-from nesting.packing.problem import Skins, Trim
+from nesting.model import BlockLength, LongMeasure, Measure, Small
+from nesting.packing.problem import Kerfs, Skins, Trim
 from nesting.reading.findings import Findings, listed, near
 from nesting.reading.units import LengthError, show, to_mm
 
@@ -31,7 +31,10 @@ T = TypeVar("T")
 Height: TypeAlias = Annotated[float, Ge(0), Le(2_000)]
 """Finished thickness, mm; 0 for what is flat."""
 
-_LENGTHS = (Measure, Small, LongMeasure, Height)
+_LENGTHS = (Measure, Small, LongMeasure, BlockLength, Height)
+_CUTS = {"slitter": "level", "saw": "upright"}
+"""What range files call the widths of cuts in `Kerfs`."""
+
 FORMULA_WORDS = 'a number or a formula such as "W + 2 * seam"'
 
 
@@ -125,6 +128,8 @@ def _value(hint: Any, value: object, unit: str) -> object:
     for rim in (Trim, Skins):
         if rim in kinds:
             return _rim(rim, value, unit)
+    if Kerfs in kinds and isinstance(value, dict):
+        return _kerfs(value, unit)
     if any(kind in _LENGTHS for kind in kinds):
         try:
             value = to_mm(value, unit)
@@ -166,9 +171,24 @@ def _rim(kind: type[Trim] | type[Skins], value: object, unit: str) -> Trim | Ski
     return kind(**lengths)  # type: ignore[arg-type]
 
 
+def _kerfs(written: Mapping[str, object], unit: str) -> Kerfs:
+    """Widths of the cuts of slitter and saw; both must be there, for neither follows from the other."""
+    for machine in [*written, *_CUTS]:
+        if machine not in _CUTS or machine not in written:
+            raise _RejectedError(f"{near(machine, _CUTS)}Write both, as in {{ slitter = 0.5, saw = 2 }}.")
+    widths = {}
+    for machine, field in _CUTS.items():
+        try:
+            widths[field] = float(_value(Small, written[machine], unit))  # type: ignore[arg-type]
+        except _RejectedError as rejected:
+            raise _RejectedError(f"{machine}: {rejected.remedy}") from None
+    return Kerfs(**widths)
+
+
 def describe(hint: Any) -> str:
     """What a field with this type hint allows, in plain words."""
-    return " or ".join(dict.fromkeys(_describe(kind) for kind in _alternatives(hint)))
+    kinds = sorted(_alternatives(hint), key=lambda kind: kind is Kerfs)  # the plain number first
+    return " or ".join(dict.fromkeys(_describe(kind) for kind in kinds))
 
 
 def _describe(kind: Any) -> str:
@@ -178,6 +198,8 @@ def _describe(kind: Any) -> str:
     if kind in (Trim, Skins):
         sides = ", ".join(field.name for field in dataclasses.fields(kind))
         return f"{_describe(Small)} for all sides, or a table of some of {sides}"
+    if kind is Kerfs:
+        return f"a table of {' and '.join(_CUTS)}"
     if typing.get_origin(kind) is Literal:
         return listed(typing.get_args(kind))
     if typing.get_origin(kind) is tuple:

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from nesting.blocks import block_of, block_sizes
 from nesting.model import BlockMaterial, Material, Panel, RollMaterial, SheetMaterial
 from nesting.packing.problem import GRID, grid_down, grid_up, turned_points
+from nesting.packing.solution import Stand, stood
 from nesting.reading.units import show
 from nesting.recipes import recipes_of
 
@@ -20,16 +23,16 @@ Slit strips are bought in whole millimetres, while a panel's width is reckoned.
 _BY_GRAIN = {"one-way": (0.0,), "two-way": (0.0, 180.0), "any": (0.0, 90.0, 180.0, 270.0)}
 
 
-def permitted_turns(material: Material, *, may_turn: bool = False) -> tuple[float, ...]:
+def permitted_turns(material: Material, *, may_turn: bool = False, shaped: bool = False) -> tuple[float, ...]:
     """Turns that a panel may take on a material, degrees.
 
     One-way cloth (nap, pile, directional print) takes none, two-way cloth half turns, and quarter turns
     too for a panel that `may_turn`; felt and spunbond ("any") take quarter turns (common practice).
-    Strips that are only cut to length cannot take a quarter turn. Slabs lie flat in a block and take a
-    quarter turn about the upright axis.
+    Strips that are only cut to length cannot take a quarter turn. Slabs in a block take a quarter turn about
+    the upright axis, those with an outline, which are `shaped`, any right angle.
     """
     if isinstance(material, BlockMaterial):
-        return (0.0, 90.0)
+        return _BY_GRAIN["any"] if shaped else (0.0, 90.0)
     grain = "any" if may_turn and material.grain == "two-way" else material.grain
     turns = _BY_GRAIN[grain]
     if isinstance(material, RollMaterial) and material.process == "lengths":
@@ -72,10 +75,13 @@ def misfit(panel: Panel, material: Material) -> Misfit | None:
         fault = _strip_misfit(panel, material)
         if fault is not None:
             return fault
+    if isinstance(material, BlockMaterial) and material.sizes:
+        faults = [misfit(panel, block_of(material, size.name).material) for size in block_sizes(material)]
+        # A panel needs to fit into one of the sizes only; the best of them is spoken of.
+        return None if None in faults else min(filter(None, faults), key=lambda fault: fault.excess)
     directions = _room(material)
     best: list[tuple[_Direction, float]] | None = None
-    for turn in panel.turns:
-        needs = _box(panel, turn)
+    for needs in _boxes(panel):
         short = [(way, need) for way, need in zip(directions, needs, strict=False) if way.lacks(need) > 0]
         if not short:
             return None
@@ -126,7 +132,7 @@ def _room(material: Material) -> tuple[_Direction, ...]:
     rim = material.trim if isinstance(material, SheetMaterial) else material.skins
     flat = (
         _Direction(
-            material.length - rim.x0 - rim.x1,
+            _longest(material),
             "usable length",
             "long",
             f"A {kind} of at least {{need}} mm usable length",
@@ -147,14 +153,28 @@ def _room(material: Material) -> tuple[_Direction, ...]:
     )
 
 
-def _box(panel: Panel, turn: float) -> tuple[float, ...]:
-    length, width = panel.length, panel.width
-    if panel.outline:
-        turned = turned_points(panel.outline, turn)
-        length, width = max(x for x, _ in turned), max(y for _, y in turned)
-    elif turn % 180.0:
-        length, width = width, length
-    return (length, width) if panel.thickness is None else (length, width, panel.thickness)
+def _longest(material: SheetMaterial | BlockMaterial) -> float:
+    """Usable length of a sheet or block, or the longest part of a long block, mm."""
+    rim = material.trim if isinstance(material, SheetMaterial) else material.skins
+    usable = material.length - rim.x0 - rim.x1
+    if isinstance(material, BlockMaterial) and material.cut_to is not None:
+        return min(material.cut_to, usable)
+    return usable
+
+
+def _boxes(panel: Panel) -> Iterator[tuple[float, ...]]:
+    """Length, width and, of slabs, height of a panel in every way it may lie."""
+    stands: tuple[Stand, ...] = ("flat", "side", "end") if panel.standing else ("flat",)
+    for stand in stands:
+        along, across, up = stood(panel.length, panel.width, panel.thickness or 0.0, stand)
+        for turn in panel.turns:
+            length, width = along, across
+            if panel.outline:
+                turned = turned_points(panel.outline, turn)
+                length, width = max(x for x, _ in turned), max(y for _, y in turned)
+            elif turn % 180.0:
+                length, width = width, length
+            yield (length, width) if panel.thickness is None else (length, width, up)
 
 
 def _strip_misfit(panel: Panel, material: RollMaterial) -> Misfit | None:

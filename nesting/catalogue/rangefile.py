@@ -21,14 +21,16 @@ from nesting.catalogue.modelfile import Context, model_of, read_allowances
 from nesting.catalogue.ranges import Range
 from nesting.catalogue.toml import toml_tables
 from nesting.errors import InputError
-from nesting.model import Material, Name, Size
+from nesting.model import Material, Name, Size, Workshop
 from nesting.reading.files import MEGABYTE, read_limited
 from nesting.reading.findings import Findings, listed, near
 
-__all__ = ["MAX_BYTES", "load_range"]
+__all__ = ["MAX_BYTES", "load_range", "range_of"]
 
 MAX_BYTES = 5 * MEGABYTE
 """Largest range file."""
+ZIP = b"PK"
+"""What every XLSX file begins with, and no TOML file."""
 MAX_TABLES = 500
 """Most sizes, materials or models."""
 MAX_KEY = 80
@@ -37,7 +39,7 @@ MAX_UNITS = 5_000
 """Most pairs of model and size; each of them is made once while loading."""
 
 _KEY = re.compile(r"\w([\w .-]*\w)?")
-_TABLES = ("range", "allowances", "sizes", "materials", "models")
+TABLES = ("range", "workshop", "allowances", "sizes", "materials", "models")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,7 +65,7 @@ def load_range(path: str | os.PathLike[str]) -> Range:
     Parameters
     ----------
     path
-        A TOML file of at most 5 MB.
+        A TOML file, or a workbook as `nesting.catalogue.workbook` writes it, of at most 5 MB.
 
     Raises
     ------
@@ -71,7 +73,33 @@ def load_range(path: str | os.PathLike[str]) -> Range:
         With every problem found, at most 200 of them.
     """
     name = os.fspath(path)
-    tables = toml_tables(name, read_limited(path, limit=MAX_BYTES, kind="a range file"))
+    content = read_limited(path, limit=MAX_BYTES, kind="a range file")
+    if not content.startswith(ZIP):
+        return range_of(name, toml_tables(name, content))
+    from nesting.catalogue.workbook import workbook_tables  # here: spreadsheets are slow to load
+
+    tables, places = workbook_tables(name, content)
+    try:
+        return range_of(name, tables)
+    except InputError as error:
+        raise InputError([places.finding(finding) for finding in error.findings]) from None
+
+
+def range_of(name: str, tables: Mapping[str, object]) -> Range:
+    """The range that the tables of a file make up.
+
+    Parameters
+    ----------
+    name
+        Name of the file, for messages.
+    tables
+        As TOML gives them.
+
+    Raises
+    ------
+    InputError
+        With every problem found.
+    """
     findings = Findings(name)
     range_ = _range(tables, findings)
     if range_ is not None:
@@ -83,9 +111,9 @@ def load_range(path: str | os.PathLike[str]) -> Range:
 
 def _range(tables: Mapping[str, object], findings: Findings) -> Range | None:
     """The range without what is at fault, so that the rest can still be checked; None if nothing can."""
-    for key in [key for key in tables if key not in _TABLES]:
-        remedy = f"{near(key, _TABLES)}Correct the name or take it out."
-        findings.add(key, tables[key], f"only {listed(_TABLES)}", remedy)
+    for key in [key for key in tables if key not in TABLES]:
+        remedy = f"{near(key, TABLES)}Correct the name or take it out."
+        findings.add(key, tables[key], f"only {listed(TABLES)}", remedy)
     header = _header(tables.get("range"), findings)
     allowances = read_allowances(tables.get("allowances", {}), "allowances", findings)
     _, problems = allowance_values(allowances)
@@ -122,6 +150,7 @@ def _range(tables: Mapping[str, object], findings: Findings) -> Range | None:
         sizes=MappingProxyType(context.sizes),
         materials=MappingProxyType(context.materials),
         models=MappingProxyType(models),
+        workshop=_workshop(tables.get("workshop", {}), findings),
     )
 
 
@@ -139,6 +168,15 @@ def _header(table: object, findings: Findings) -> _Header:
         remedy = "Write the ISO 4217 code."
         findings.add("range.currency", header.currency, 'three capital letters such as "EUR"', remedy)
     return header
+
+
+def _workshop(table: object, findings: Findings) -> Workshop:
+    """The workshop, or the usual one where none is written or after noting what is wrong with it."""
+    if not isinstance(table, dict):
+        remedy = 'Add a line [workshop], and units = "inch" or paper = "A4" below it.'
+        findings.add("workshop", table, "a table [workshop]", remedy)
+        return Workshop()
+    return build(Workshop, table, "workshop", findings) or Workshop()
 
 
 def _sizes(tables: Mapping[str, object], unit: str, findings: Findings) -> dict[str, Size]:

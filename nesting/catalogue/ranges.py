@@ -13,7 +13,7 @@ from nesting.catalogue.entries import Model
 from nesting.catalogue.fields import to_formula
 from nesting.catalogue.formula import Formula
 from nesting.errors import Finding, InputError
-from nesting.model import Material, Panel, Size
+from nesting.model import Material, Panel, Size, Workshop
 from nesting.reading.findings import listed, near
 
 __all__ = ["Range"]
@@ -41,6 +41,8 @@ class Range:
         Allowances common to all models, by name.
     sizes, materials, models
         By key, in the order of the file.
+    workshop
+        How its people read maps and lists.
     """
 
     file: str
@@ -52,6 +54,7 @@ class Range:
     sizes: Mapping[str, Size]
     materials: Mapping[str, Material]
     models: Mapping[str, Model]
+    workshop: Workshop = field(default_factory=Workshop)
     _made: dict[tuple[str, str], tuple[Panel, ...]] = field(
         init=False, default_factory=dict, repr=False, compare=False
     )
@@ -127,6 +130,16 @@ class Range:
     def with_material(self, material: Material) -> Range:
         """A copy with one material changed or added, to compare what it would bring."""
         return replace(self, materials=MappingProxyType({**self.materials, material.key: material}))
+
+    def shown_in(self, units: str | None = None, paper: str | None = None) -> Range:
+        """A copy whose workshop has other units or other paper; None leaves them.
+
+        Raises
+        ------
+        ValueError
+            When there are no such units, or there is no such paper.
+        """
+        return replace(self, workshop=self.workshop.changed(units, paper))
 
     def with_allowance(self, name: str, value: float | str) -> Range:
         """A copy with one common allowance changed, to compare what it would bring.

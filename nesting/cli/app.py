@@ -6,11 +6,17 @@ from typing import Annotated
 
 import typer
 
+from nesting.cli.book import book
 from nesting.cli.check import check
 from nesting.cli.demo import demo
 from nesting.cli.draw import draw
+from nesting.cli.marker import marker
 from nesting.cli.panels import panels
 from nesting.cli.plan import plan
+from nesting.cli.print_pack import print_pack
+from nesting.cli.range_file import app as range_app
+from nesting.cli.report import report
+from nesting.cli.stock import stock
 
 __all__ = ["app"]
 
@@ -40,5 +46,9 @@ def common(
     """Plan how a bed factory's orders are cut from rolls, sheets and foam blocks."""
 
 
-for command in (demo, check, panels, plan, draw):
+for command in (demo, check, panels, plan, marker, draw, report, book):
     app.command()(command)
+app.command("print")(print_pack)
+
+app.add_typer(stock, name="stock")
+app.add_typer(range_app, name="range")

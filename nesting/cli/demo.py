@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from nesting.cli.options import JsonOption, Paper, PaperOption, WorkersOption
+from nesting.cli.options import JsonOption, PaperOption, UnitsOption, WorkersOption
 
 __all__ = ["demo"]
 
@@ -18,7 +18,8 @@ def demo(
     output: Annotated[
         Path, typer.Option("--output", "-o", metavar="DIR", help="Folder to write into.")
     ] = Path("outputs/demo"),
-    paper: PaperOption = Paper.A3,
+    paper: PaperOption = None,
+    units: UnitsOption = None,
     workers: WorkersOption = 2,
     json: JsonOption = False,
 ) -> None:
@@ -44,6 +45,7 @@ def demo(
         materials=None,
         date_order=None,
         paper=paper,
+        units=units,
         budget=Budget(effort=EFFORT, workers=workers),
         json=json,
     )

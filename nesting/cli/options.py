@@ -12,7 +12,10 @@ __all__ = [
     "DateOrder",
     "DateOrderOption",
     "EffortOption",
+    "Group",
+    "GroupOption",
     "JsonOption",
+    "LedgerOption",
     "OrdersArgument",
     "OutputOption",
     "Paper",
@@ -20,15 +23,29 @@ __all__ = [
     "RangeArgument",
     "SecondsOption",
     "SeedOption",
+    "StockOption",
+    "Units",
+    "UnitsOption",
+    "WhoOption",
     "WorkersOption",
 ]
 
 
 class Paper(StrEnum):
-    """Paper for printed maps (ISO 216)."""
+    """Paper for printed maps: ISO 216 sizes, and 8.5 x 11 and 11 x 17 in."""
 
     A4 = "A4"
     A3 = "A3"
+    A1 = "A1"
+    LETTER = "Letter"
+    TABLOID = "Tabloid"
+
+
+class Units(StrEnum):
+    """Units of what people read; files for machines are in mm."""
+
+    MM = "mm"
+    INCH = "inch"
 
 
 class DateOrder(StrEnum):
@@ -36,6 +53,13 @@ class DateOrder(StrEnum):
 
     DAY_FIRST = "day first"
     MONTH_FIRST = "month first"
+
+
+class Group(StrEnum):
+    """Where pieces go when they are cut."""
+
+    PRODUCT = "product"
+    ORDER = "order"
 
 
 SEARCH = "How long to search"
@@ -47,13 +71,31 @@ OrdersArgument: TypeAlias = Annotated[
 OutputOption: TypeAlias = Annotated[
     Path, typer.Option("--output", "-o", metavar="DIR", help="Folder to write into.")
 ]
-PaperOption: TypeAlias = Annotated[Paper, typer.Option(help="Paper for the printed maps.")]
+PaperOption: TypeAlias = Annotated[
+    Paper | None,
+    typer.Option(help="Paper for the printed maps; else that of the range file.", case_sensitive=False),
+]
+UnitsOption: TypeAlias = Annotated[
+    Units | None,
+    typer.Option(help="Units of maps, lists and tables; else those of the range file.", case_sensitive=False),
+]
 DateOrderOption: TypeAlias = Annotated[
     DateOrder | None,
     typer.Option(help="How dates such as 03/04/2026 are meant, where the file leaves it open."),
 ]
+GroupOption: TypeAlias = Annotated[
+    Group, typer.Option(help="Whether pieces go to the pile of their product or to their order.")
+]
 JsonOption: TypeAlias = Annotated[
     bool, typer.Option("--json", help="Print the result as JSON, for other programs.")
+]
+StockOption: TypeAlias = Annotated[
+    str | None,
+    typer.Option(
+        "--stock",
+        metavar="FILE-OR-URL",
+        help="What is on the shelf: a stock list (CSV or XLSX), or a ledger (its file, or a database URL).",
+    ),
 ]
 EffortOption: TypeAlias = Annotated[
     float,
@@ -71,4 +113,17 @@ SeedOption: TypeAlias = Annotated[
 ]
 WorkersOption: TypeAlias = Annotated[
     int, typer.Option(min=1, max=64, rich_help_panel=SEARCH, help="Materials planned and drawn side by side.")
+]
+LedgerOption: TypeAlias = Annotated[
+    str | None,
+    typer.Option(
+        metavar="PLACE",
+        envvar="NESTING_LEDGER",
+        show_envvar=True,
+        help="Stock ledger: a file, or postgresql://USER@HOST/DATABASE. Default: stock.db here.",
+    ),
+]
+WhoOption: TypeAlias = Annotated[
+    str | None,
+    typer.Option(envvar="NESTING_WHO", help="Who does this, for the history. Default: the computer's user."),
 ]

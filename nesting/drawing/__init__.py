@@ -6,13 +6,13 @@ are imported where they are used and not here.
 """
 
 from nesting.drawing.cutlist import CutRow, cut_list_rows, write_cut_list
-from nesting.drawing.files import FileError, safe_names, whole_file
 from nesting.drawing.machine import machine_scene
 from nesting.drawing.maps import map_pages
 from nesting.drawing.output import draw_panels, draw_plan
 from nesting.drawing.panel_sheet import panel_sheet
 from nesting.drawing.paper import DrawingError
 from nesting.drawing.scene import Scene
+from nesting.files import FileError, safe_names, whole_file
 
 __all__ = [
     "CutRow",

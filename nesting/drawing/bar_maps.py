@@ -8,13 +8,15 @@ from dataclasses import dataclass
 
 from nesting.drawing.facts import header, often
 from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, list_pages
-from nesting.drawing.lettering import wrapped
+from nesting.drawing.lettering import shortened, wrapped
 from nesting.drawing.paper import Page, Paper, without_notices
 from nesting.drawing.piece_labels import Words, draw_label, label_choices
 from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
 from nesting.drawing.scene import Layer, Style, Text, piece_style
 from nesting.drawing.sketch import Box
+from nesting.drawing.stock_facts import stock_words
 from nesting.drawing.tables import Table
+from nesting.measures import with_unit
 from nesting.model import Layout, MaterialPlan, Plan, RollMaterial
 
 __all__ = ["bar_pages"]
@@ -70,7 +72,7 @@ def bar_pages(plan: Plan, material_plan: MaterialPlan, paper: Paper) -> list[Pag
             material_plan,
             heading,
             more=[
-                ("Longest bar or roll", f"{measure(longest)} mm"),
+                ("Longest bar or roll", with_unit(longest)),
                 ("Bars or rolls in all", str(bars_in_all)),
                 ("Pieces in all", str(pieces_in_all)),
             ],
@@ -124,10 +126,13 @@ def _draw_bar(page: Page, material_plan: MaterialPlan, bar: _Bar, stretch: float
     assert isinstance(material, RollMaterial)
     rest = bar.layout.length - bar.used
     keep = rest >= material.min_remnant
+    stock = stock_words(material_plan, bar.index)
     words = (
         f"Pattern {bar.index + 1}: {often(material_plan, bar.layout)};  bar {measure(bar.layout.length)}, "
     )
     words += f"rest {measure(rest)}{' (keep)' if keep else ''}"
+    words += f";  from {stock}" if stock else ""
+    words = shortened(words, page.body.width, 1.1 * least, bold=True)
     page.add(Text(left, high - 1.4 * least, words, 1.1 * least, bold=True))
     top = high - TITLE * least
     low = top - STRIP * least

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 
+from nesting.blocks import is_long, layout_block
 from nesting.drawing.block_reading import (
     Column,
     Level,
@@ -17,9 +18,10 @@ from nesting.drawing.block_reading import (
 )
 from nesting.drawing.cuts import columns, leaves, level_cuts, remnant_leaves, saw_lines
 from nesting.drawing.facts import header, often
-from nesting.drawing.ladder import PLAIN, Rung, draw_ladder, ladder_width
+from nesting.drawing.ladder import LINE, PLAIN, Rung, draw_ladder, ladder_width
 from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, list_pages
 from nesting.drawing.lettering import shortened
+from nesting.drawing.marked_boxes import BOXES, MarkedPart, draw_marked_parts, marked_parts
 from nesting.drawing.paper import Canvas, Page, Paper, without_notices
 from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
@@ -28,11 +30,14 @@ from nesting.drawing.saw_plan_maps import saw_plan_pages
 from nesting.drawing.scene import Layer, Text, piece_style
 from nesting.drawing.sketch import Box, scale_steps
 from nesting.drawing.tables import Table
+from nesting.drawing.yield_list import yield_pages
+from nesting.measures import fixed, plain
 from nesting.model import BlockMaterial, CutNode, Layout, MaterialPlan, Plan
-from nesting.sawcuts import BLOCK, SawPlan
-from nesting.sawplan import saw_plan
+from nesting.sawcuts import BLOCK, Grouping, SawPlan
+from nesting.sawplan import saw_plans
+from nesting.sawyield import BlockYield, block_yield
 
-__all__ = ["STACK_SLOT", "Picture", "block_pages", "block_pictures"]
+__all__ = ["STACK_SLOT", "Picture", "block_pictures", "foam_pages"]
 
 CELLS = 2
 """Pictures side by side on a page."""
@@ -70,21 +75,57 @@ class Picture:
     pieces: tuple[PlacedPiece, ...]
 
 
-def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper) -> list[Page]:
-    """The pages of one block layout."""
-    material = material_plan.material
-    assert isinstance(material, BlockMaterial)
+def foam_pages(
+    plan: Plan,
+    material_plan: MaterialPlan,
+    paper: Paper,
+    group: Grouping,
+    only: Collection[int] | None = None,
+) -> list[Page]:
+    """The pages of a foam: each layout with its saw plan, then the account of all blocks.
+
+    `only` are numbers of layouts, from 1: these alone are drawn.
+    """
+    layouts = material_plan.layouts
+    indices = [at for at in range(len(layouts)) if only is None or at + 1 in only]
+    if not all(layout.cuts for layout in layouts):  # a block laid by hand, without cuts, has no saw plan
+        return [page for at in indices for page in _block_pages(plan, material_plan, at, paper, None)]
+    cuttings = saw_plans(material_plan, group)
+    pages = [
+        page
+        for index in indices
+        for page in _block_pages(plan, material_plan, index, paper, (cuttings[index], group))
+    ]
+    if only is not None:
+        return pages
+    made = without_notices(header(plan, material_plan, "Yield and cost"))
+    return pages + yield_pages(material_plan, made, plan.currency, paper)
+
+
+def _block_pages(
+    plan: Plan,
+    material_plan: MaterialPlan,
+    index: int,
+    paper: Paper,
+    grouped: tuple[SawPlan, Grouping] | None,
+) -> list[Page]:
+    """The pages of one block layout, with its saw plan and how the pieces in it are grouped."""
     layout = material_plan.layouts[index]
+    block = layout_block(material_plan, index)
+    material = block.material
     pieces = placed_pieces(material_plan, index)
     slit = is_slit_first(layout)
-    cutting = saw_plan(material, layout, material_plan.demands) if layout.cuts else None
+    cutting = grouped[0] if grouped else None
     order = "slit first, then saw each sheet" if slit else "saw columns first, then split each"
-    heading = (
-        f"Block layout {index + 1} of {len(material_plan.layouts)}: {often(material_plan, layout)}; {order}"
-    )
+    which = f"Block layout {index + 1} of {len(material_plan.layouts)}"
+    named = f"{block.name}; " if block.name else ""
+    heading = f"{which}: {named}{often(material_plan, layout)}; {order}"
     skins = material.skins
     rims = " / ".join(measure(rim) for rim in (skins.x0, skins.x1, skins.y0, skins.y1, skins.z0, skins.z1))
-    cells = [("Skin left / right / front / back / bottom / top", rims)]
+    cells = [("From", block.name)] if block.name else []
+    cells += [("Skin left / right / front / back / bottom / top", rims)]
+    if is_long(material_plan, index):
+        cells.append(("Lies on", _places(layout)))
     made = header(plan, material_plan, heading, layout, pieces, cells)
     pictures = block_pictures(material, layout, pieces, paper, cutting)
     pages: list[Page] = []
@@ -95,9 +136,35 @@ def block_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
         table = legend(pieces, numbers, LEGEND_TITLE)
         rest = _draw_pictures(page, shown, table)
         pages += [page, *list_pages(rest, paper, without_notices(made))]
-    if cutting is not None and layout.cuts is not None:
-        pages += saw_plan_pages(cutting, material, layout.cuts, pieces, without_notices(made), paper)
+    if grouped is not None and layout.cuts is not None:
+        account = block_yield(material_plan, index, grouped[0])
+        money = _money_cells(account, plan.currency)
+        saw_header = replace(without_notices(made), cells=(*made.cells, *money))
+        pages += saw_plan_pages(*grouped, account, layout.cuts, pieces, saw_header, paper)
     return pages
+
+
+def _money_cells(account: BlockYield, currency: str) -> tuple[tuple[str, str], ...]:
+    cost = account.cost
+    return (
+        (
+            "Block / rests kept / net",
+            " / ".join(fixed(money, 2) for money in (cost, account.worth, cost - account.worth))
+            + f" {currency}",
+        ),
+        ("Rebond credit, apart", f"{fixed(account.credit, 2)} {currency}"),
+    )
+
+
+def _places(layout: Layout) -> str:
+    """Where on which long blocks the parts of a layout lie."""
+    copies = layout.repeats // layout.stock_count
+    last = layout.stock_number + layout.stock_count - 1
+    blocks = (
+        f"block {last} at" if layout.stock_count == 1 else f"blocks {layout.stock_number} to {last}, each at"
+    )
+    more = f", {copies} behind one another" if copies > 1 else ""
+    return f"{blocks} {measure(layout.start)}{more}"
 
 
 def block_pictures(
@@ -112,10 +179,29 @@ def block_pictures(
     `cutting` is the layout's saw plan; a block without a tree of cuts has none.
     """
     if layout.cuts is None or cutting is None or is_slit_first(layout):
-        return _slit_pictures(material, block_levels(layout, material, pieces), paper, cutting)
+        slit = _slit_pictures(material, block_levels(layout, material, pieces), paper, cutting)
+        return [*slit, *_box_pictures(cutting, pieces)]
     found = block_columns(layout, pieces, cutting)
     above = _column_picture(material, found, _columns_view(material, layout.cuts, cutting), paper)
-    return [above, *_stack_pictures(material, stacks(found), paper, cutting)]
+    split = _stack_pictures(material, stacks(found), paper, cutting)
+    return [above, *split, *_box_pictures(cutting, pieces)]
+
+
+def _box_pictures(cutting: SawPlan | None, pieces: Sequence[PlacedPiece]) -> list[Picture]:
+    """The boxes that outlines are cut out of, several to a picture."""
+    parts = marked_parts(cutting, pieces) if cutting is not None else []
+    pictures: list[Picture] = []
+    for start in range(0, len(parts), BOXES):
+        some = parts[start : start + BOXES]
+
+        def draw(page: Canvas, box: Box, some: Sequence[MarkedPart] = some) -> str:
+            draw_marked_parts(page, box, some)
+            return ""
+
+        title = "Boxes: cut along the marked lines; ends of lines from the left end / from the front side"
+        shown = tuple(piece for part in some for piece, _ in part.pieces)
+        pictures.append(Picture(f"BOXES_{len(pictures) + 1}", title, draw, shown))
+    return pictures
 
 
 def _draw_pictures(page: Page, shown: Sequence[Picture], table: Table) -> tuple[Table, ...]:
@@ -132,7 +218,7 @@ def _draw_pictures(page: Page, shown: Sequence[Picture], table: Table) -> tuple[
 
 
 def _scale_words(scale: float) -> str:
-    return f"  (1 : {measure(scale)})"
+    return f"  (1 : {plain(scale)})"
 
 
 def _cell(body: Box, place: int, low: float, gap: float) -> Box:
@@ -251,7 +337,9 @@ def _stack_pictures(
     material: BlockMaterial, found: Sequence[Stack], paper: Paper, cutting: SawPlan
 ) -> list[Picture]:
     """The stacks, as many to a picture as stand side by side."""
-    slot = STACK_SLOT * paper.least
+    slot = max(
+        [STACK_SLOT * paper.least, *(_stack_width(material, stack, paper, cutting) for stack in found)]
+    )
     cell = (paper.width - 2.0 * paper.margin - GAP * paper.least) / CELLS
     each = max(1, int(cell / slot))
     pictures: list[Picture] = []
@@ -267,6 +355,15 @@ def _stack_pictures(
             )
         )
     return pictures
+
+
+def _stack_width(material: BlockMaterial, stack: Stack, paper: Paper, cutting: SawPlan) -> float:
+    """Room that a stack takes with its list, be it whole or with like slabs drawn together."""
+    cuts = level_cuts(cutting, f"column {stack.column.letter}")
+    rungs = _stack_rungs(material, stack.column, cuts)
+    heights = (paper.height * len(rungs), 2.0 * LINE * paper.least)
+    lists = (ladder_width(rungs, STACK_HEADINGS, height, paper.least) for height in heights)
+    return (STACK_BAR + 2.0) * paper.least + max(lists)
 
 
 def _stacks_drawer(
@@ -304,9 +401,11 @@ def _stack_rungs(material: BlockMaterial, column: Column, cuts: Mapping[float, i
         low = layer.z - column.node.z
         cut = _cut_at(cuts, low + layer.height)
         if any(leaf.piece is not None for leaf in inside):
-            slab = next(slabs)
-            # A slab smaller than its column is trimmed once it is split off.
-            what = str(slab.number) if len(inside) == 1 else f"{slab.number} trim"
+            mine = [next(slabs) for leaf in inside for at in (leaf.piece, leaf.pair) if at is not None]
+            slab = mine[0]
+            what = " + ".join(str(piece.number) for piece in mine)
+            if len(inside) > 1:
+                what += " trim"  # a slab smaller than its column is trimmed once it is split off
             label = f"{slab.demand.panel.code} {measure(layer.height)}"
             rungs.append(Rung(number, low, layer.height, what, label, style=piece_style(slab.kind), cut=cut))
         else:

@@ -74,7 +74,7 @@ def is_slit_first(layout: Layout) -> bool:
 
 
 def _pieces_under(node: CutNode, pieces: Sequence[PlacedPiece]) -> tuple[PlacedPiece, ...]:
-    return tuple(pieces[leaf.piece] for leaf in leaves(node) if leaf.piece is not None)
+    return tuple(pieces[at] for leaf in leaves(node) for at in (leaf.piece, leaf.pair) if at is not None)
 
 
 def block_levels(layout: Layout, material: BlockMaterial, pieces: Sequence[PlacedPiece]) -> tuple[Level, ...]:
@@ -86,7 +86,9 @@ def block_levels(layout: Layout, material: BlockMaterial, pieces: Sequence[Place
             on_level = tuple(p for p in pieces if abs(p.placement.z - node.z) < SAME)
         else:
             on_level = _pieces_under(node, pieces)
-        alike = frozenset((p.number, p.placement.x, p.placement.y, p.placement.turn) for p in on_level)
+        alike = frozenset(
+            (p.number, p.placement.x, p.placement.y, p.placement.turn, p.placement.stand) for p in on_level
+        )
         thickness = node.height
         plan = ""
         if on_level:
@@ -118,7 +120,11 @@ def stacks(found: Sequence[Column]) -> tuple[Stack, ...]:
     """Columns that are split alike, put together."""
     groups: dict[object, list[Column]] = {}
     for column in found:
-        slabs = tuple((slab.number, round(slab.placement.z, 4)) for slab in column.slabs)
+        # With turn and stand, so that columns that are split alike are sawn alike too.
+        slabs = tuple(
+            (slab.number, round(slab.placement.z, 4), slab.placement.turn, slab.placement.stand)
+            for slab in column.slabs
+        )
         alike = (round(column.node.length, 4), round(column.node.width, 4), slabs)
         groups.setdefault(alike, []).append(column)
     return tuple(

@@ -69,7 +69,7 @@ def piece_order(layout: Layout) -> list[int]:
     plain = sorted(range(len(places)), key=lambda i: (places[i].z, places[i].x, places[i].y, i))
     if layout.cuts is None:
         return plain
-    order = [leaf.piece for leaf in leaves(layout.cuts) if leaf.piece is not None]
+    order = [at for leaf in leaves(layout.cuts) for at in (leaf.piece, leaf.pair) if at is not None]
     return order + sorted(set(plain) - set(order))
 
 
@@ -131,7 +131,7 @@ def saw_lines(plan: SawPlan, box: CutNode, nouns: tuple[str, str]) -> Iterator[C
     parts = {part.name: part for part in plan.parts}
     for cut in plan.cuts:
         noun = cut.part.partition(" ")[0]
-        if cut.axis == "z" or noun not in nouns:
+        if cut.axis in ("z", None) or noun not in nouns:
             continue
         part, stage = parts[cut.part], 1 + nouns.index(noun)
         for x, y, z in part.lows:
@@ -139,7 +139,7 @@ def saw_lines(plan: SawPlan, box: CutNode, nouns: tuple[str, str]) -> Iterator[C
                 continue
             right, back = x + part.size[0], y + part.size[1]
             at = (x if cut.axis == "x" else y) + cut.measure
-            middle = at + plan.kerf / 2.0
+            middle = at + plan.kerfs[0] / 2.0
             if cut.axis == "x":
                 yield Cut((middle, y), (middle, back), cut.measure, stage, cut.number)
             else:

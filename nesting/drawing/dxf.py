@@ -15,10 +15,10 @@ from ezdxf.enums import TextEntityAlignment
 from ezdxf.filemanagement import new as new_document
 from ezdxf.layouts.layout import Modelspace
 
-from nesting.drawing.files import FileError, whole_file
 from nesting.drawing.scene import Circle, Item, Layer, Line, Polygon, Scene, Text
+from nesting.files import FileError, whole_file
 
-__all__ = ["LAYER_COLOURS", "dxf_document", "write_dxf", "write_views_dxf"]
+__all__ = ["LAYER_COLOURS", "dxf_document", "save_audited", "write_dxf", "write_views_dxf"]
 
 RELEASE = "R2010"
 MILLIMETRES = 4
@@ -29,6 +29,7 @@ LAYER_COLOURS: MappingProxyType[Layer, int] = MappingProxyType(
         Layer.FRAME: 8,
         Layer.STOCK: 7,
         Layer.TRIM: 8,
+        Layer.FLAWS: 30,
         Layer.REMNANTS: 3,
         Layer.PIECES: 5,
         Layer.CUTS: 1,
@@ -130,7 +131,7 @@ def write_dxf(scene: Scene, path: Path) -> None:
     FileError
         When the audit finds a fault, or the file cannot be written.
     """
-    _save(dxf_document(scene), path)
+    save_audited(dxf_document(scene), path)
 
 
 def write_views_dxf(views: Mapping[str, Scene], path: Path) -> None:
@@ -141,10 +142,17 @@ def write_views_dxf(views: Mapping[str, Scene], path: Path) -> None:
     FileError
         When the audit finds a fault, or the file cannot be written.
     """
-    _save(_views_document(views), path)
+    save_audited(_views_document(views), path)
 
 
-def _save(document: Drawing, path: Path) -> None:
+def save_audited(document: Drawing, path: Path) -> None:
+    """Write a document whole, after the library's own audit has found nothing to mend.
+
+    Raises
+    ------
+    FileError
+        When the audit finds a fault, or the file cannot be written.
+    """
     audit = document.audit()
     if audit.errors or audit.fixes:
         found = "; ".join(str(entry.message) for entry in [*audit.errors, *audit.fixes][:3])

@@ -92,7 +92,7 @@ class _Explosion:
         inside = [leaf for leaf in leaves(node) if leaf.piece is not None]
         spots = frozenset(
             (
-                self.pieces[leaf.piece or 0].number,
+                _numbers(leaf, self.pieces),
                 round(leaf.x - node.x, 4),
                 round(leaf.y - node.y, 4),
                 round(leaf.z - node.z, 4),
@@ -184,7 +184,7 @@ def draw_exploded(
             if name == "top" and column:
                 wanted.append((len(drawn), column))
             elif name != "right" and solid.node.piece is not None:
-                wanted.append((len(drawn), str(pieces[solid.node.piece].number)))
+                wanted.append((len(drawn), _numbers(solid.node, pieces)))
             drawn.append(outline)
     _label_faces(sketch, drawn, wanted, least)
     feet = [placed(foot) for _, foot in beside]
@@ -204,6 +204,11 @@ def _style(material: BlockMaterial, node: CutNode, pieces: Sequence[PlacedPiece]
     if worth_keeping(material, node.length, node.width, node.height):
         return STYLES[Layer.REMNANTS], Layer.REMNANTS
     return STYLES[Layer.TRIM], Layer.TRIM
+
+
+def _numbers(leaf: CutNode, pieces: Sequence[PlacedPiece]) -> str:
+    """Position number of the piece in a leaf, or of the two that share it."""
+    return " + ".join(str(pieces[at].number) for at in (leaf.piece, leaf.pair) if at is not None)
 
 
 def _sheet_names(plan: SawPlan, root: CutNode, solids: Sequence[_Solid]) -> list[tuple[str, Point]]:

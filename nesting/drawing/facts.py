@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from nesting.blocks import block_of, is_long
 from nesting.drawing.cuts import usable_box, with_skin
 from nesting.drawing.paper import Header
 from nesting.drawing.pieces import PlacedPiece, is_lengths, measure, size_text
+from nesting.drawing.stock_facts import flaw_lines, seen_flaws, stock_lines, stock_material
+from nesting.measures import cut_measure, measures_note, percent, reworded, shown_amount, unit, with_unit
 from nesting.model import BlockMaterial, Layout, Material, MaterialPlan, Plan, RollMaterial
 
 __all__ = ["STOCK_WORDS", "caution", "efficiency", "header", "lays", "lays_text", "often"]
@@ -23,7 +26,8 @@ CAUTIONS = {
     "block": "Foam saws and slitters: guard down to just above the foam, push aids for small parts, trained "
     "people only. Draw off dust, no sparks or flames. No hot wire on polyurethane: its fumes are poisonous. "
     "Foam burns fast with thick, toxic smoke: keep blocks, stacks and scrap few, apart from the work and "
-    "away from exits.",
+    "away from exits. Fresh blocks may heat up by themselves: stack and cut them only once their core is as "
+    "cool as their maker says. Blocks and slabs are heavy: above {limit} two people or a lifting aid.",
 }
 """By kind of material; guarding, dust and fire load after common practice in foam and cloth cutting rooms."""
 
@@ -32,7 +36,9 @@ STOCK_WORDS = {"roll": "marker", "sheet": "sheet", "block": "block"}
 
 def caution(material_plan: MaterialPlan) -> str:
     """The caution printed on every page of this material."""
-    return f"{CAUTIONS[material_plan.material.kind]} {COMMON_CAUTION}"
+    material = material_plan.material
+    limit = shown_amount(material.lift_limit, "kg", 0) if isinstance(material, BlockMaterial) else ""
+    return f"{CAUTIONS[material.kind].format(limit=limit)} {COMMON_CAUTION}"
 
 
 def lays(plies: int, ply_limit: int) -> tuple[int, ...]:
@@ -64,12 +70,25 @@ def often(material_plan: MaterialPlan, layout: Layout) -> str:
         if is_lengths(material_plan):
             return f"cut {_count(layout.repeats, 'time', 'times')}"
         return f"spread {lays_text(layout.repeats, material.ply_limit)}"
+    if (
+        isinstance(material, BlockMaterial)
+        and block_of(material, layout.stock_key, material_plan.shelf).material.cut_to is not None
+    ):
+        return f"cut {_count(layout.repeats, 'part', 'parts')} of a long block like this"
     return f"cut {_count(layout.repeats, material.kind, material.kind + 's')} like this"
 
 
-def efficiency(material_plan: MaterialPlan, layout: Layout, pieces: Iterable[PlacedPiece]) -> float:
-    """Share of the usable area, volume or length of one layout that becomes pieces, 0 to 1."""
-    material = material_plan.material
+def efficiency(
+    material_plan: MaterialPlan,
+    layout: Layout,
+    pieces: Iterable[PlacedPiece],
+    own: Material | None = None,
+) -> float:
+    """Share of the usable area, volume or length of one layout that becomes pieces, 0 to 1.
+
+    `own` is the material with the measures of what is cut, where they are not the nominal ones.
+    """
+    material = own or material_plan.material
     if is_lengths(material_plan):
         return sum(piece.demand.panel.length for piece in pieces) / layout.length if layout.length else 0.0
     _, _, length, width = usable_box(material, layout.length)
@@ -83,30 +102,44 @@ def efficiency(material_plan: MaterialPlan, layout: Layout, pieces: Iterable[Pla
     return used / room if room > 0 else 0.0
 
 
-def _percent(share: float) -> str:
-    return f"{100.0 * share:.1f} %"
-
-
-def _stock_cells(material: Material, layout: Layout) -> list[tuple[str, str]]:
+def _stock_cells(material: Material, layout: Layout, *, long: bool = False) -> list[tuple[str, str]]:
     if isinstance(material, RollMaterial):
         ends = layout.length + 2.0 * material.end_loss
         return [
-            ("Roll width, full / usable", f"{measure(material.width)} / {measure(material.usable_width)} mm"),
-            ("Marker length", f"{measure(layout.length)} mm"),
-            ("Lay length with ends", f"{measure(ends)} mm"),
+            (
+                "Roll width, full / usable",
+                f"{measure(material.width)} / {measure(material.usable_width)} {unit()}",
+            ),
+            ("Marker length", with_unit(layout.length)),
+            ("Lay length with ends", with_unit(ends)),
             ("Plies in all / lays", f"{layout.repeats} / {len(lays(layout.repeats, material.ply_limit))}"),
+            ("Cloth to spread", shown_amount(layout.repeats * ends / 1e3, "m", 2)),
         ]
     if isinstance(material, BlockMaterial):
-        sides = [material.length, material.width, material.height]
-    else:
-        sides = [material.length, material.width]
-        sides += [material.thickness] if material.thickness else []
+        return _block_cells(material, layout, long)
+    sides = [material.length, material.width]
+    sides += [material.thickness] if material.thickness else []
     raw = " x ".join(measure(side) for side in sides)
     return [
-        (f"Raw {material.kind}", f"{raw} mm"),
-        ("Saw cut (kerf)", f"{measure(material.kerf)} mm"),
-        (f"{material.kind.capitalize()}s to cut", str(layout.repeats)),
+        ("Raw sheet", f"{raw} {unit()}"),
+        ("Saw cut (kerf)", f"{cut_measure(material.kerf)} {unit()}"),
+        ("Sheets to cut", str(layout.repeats)),
     ]
+
+
+def _block_cells(material: BlockMaterial, layout: Layout, long: bool) -> list[tuple[str, str]]:
+    kerfs = material.kerfs
+    saw = f"{cut_measure(kerfs.upright)} {unit()}"
+    if kerfs.level != kerfs.upright:
+        saw = f"slitter {cut_measure(kerfs.level)}, saw {saw}"
+    raw = " x ".join(measure(side) for side in (material.length, material.width, material.height))
+    cells = [
+        ("Part of a long block" if long else "Raw block", f"{raw} {unit()}"),
+        ("Saw cut (kerf)", saw),
+    ]
+    if not long:
+        return [*cells, ("Blocks to cut", str(layout.repeats))]
+    return [*cells, ("Parts to cut", str(layout.repeats))]
 
 
 def header(
@@ -123,20 +156,26 @@ def header(
     """
     material, figures = material_plan.material, material_plan.figures
     cells: list[tuple[str, str]] = []
+    lines: tuple[str, ...] = ()
     if layout is not None:
-        cells += _stock_cells(material, layout)
+        index = material_plan.layouts.index(layout)
+        own = stock_material(material_plan, index)
+        lines = stock_lines(material_plan, index)
+        if isinstance(own, RollMaterial):
+            lines += flaw_lines(seen_flaws(material_plan, index), layout.length, own.usable_width)
+        cells += _stock_cells(own, layout, long=is_long(material_plan, index))
         each = {"roll": "ply", "sheet": "sheet", "block": "block"}[material.kind]
         count = len(layout.placements)
         cells.append((f"Pieces per {each} / in all", f"{count} / {count * layout.repeats}"))
         cells.append(
             (
                 f"Efficiency, this {STOCK_WORDS[material.kind]}",
-                _percent(efficiency(material_plan, layout, pieces)),
+                percent(efficiency(material_plan, layout, pieces, own)),
             )
         )
     cells += more
-    cells.append(("Efficiency, all", _percent(figures.efficiency)))
-    cells.append(("Gap to bound", _percent(figures.gap)))
+    cells.append(("Efficiency, all", percent(figures.efficiency)))
+    cells.append(("Gap to bound", percent(figures.gap)))
     cells += [("Made", plan.made), ("Seed", str(plan.seed)), ("Version", plan.version)]
     if material.fire_reference:
         cells.append(("Approval reference", material.fire_reference))
@@ -146,19 +185,23 @@ def header(
         cells=tuple(cells),
         notices=tuple(_notices(material_plan)),
         caution=caution(material_plan),
-        stamp=f"All measures in mm.  Range: {plan.range_file}.  Orders: {plan.orders_file}, "
+        lines=lines,
+        stamp=f"{measures_note()}  Range: {plan.range_file}.  Orders: {plan.orders_file}, "
         f"due {plan.first_due} to {plan.last_due}.  Material: {material.key}.",
     )
 
 
 def _notices(material_plan: MaterialPlan) -> Iterable[str]:
-    """What could not be cut, then the planner's remarks, then those of the material and of panels."""
+    """What could not be cut or is left for later, then remarks of the plan, the material and the panels."""
     demands = {demand.key: demand for demand in material_plan.demands}
     for key, missing in material_plan.missing.items():
         demand = demands.get(key)
         what = f"{demand.panel.code} {demand.model} {demand.size}, {size_text(demand)}" if demand else key
-        yield f"NOT IN THESE MAPS: {missing.quantity} x {what}: {missing.reason}"
-    yield from material_plan.notes
+        yield f"NOT IN THESE MAPS: {missing.quantity} x {what}: {reworded(missing.reason)}"
+    yield from map(reworded, material_plan.notes)
+    if material_plan.open:
+        count = sum(left.demand.quantity for left in material_plan.open)
+        yield f"LEFT OPEN for another roll: {count} pieces; summary.json names them."
     if material_plan.material.note:
         yield f"Material: {material_plan.material.note}"
     seen: dict[str, list[str]] = {}

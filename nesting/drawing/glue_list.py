@@ -8,8 +8,8 @@ from dataclasses import asdict, dataclass, fields
 from pathlib import Path
 
 from nesting.drawing.cutlist import safe_cell
-from nesting.drawing.files import whole_file
-from nesting.drawing.pieces import measure
+from nesting.files import whole_file
+from nesting.measures import delimiter, list_cell, measure, unit
 from nesting.model import GluedLayer, GluedPart, MaterialPlan
 
 __all__ = [
@@ -27,17 +27,17 @@ FROM = {"across": "head end", "along": "left side", "layers": "bottom"}
 
 HEADINGS = {
     "layer": "glued layer",
-    "length": "layer length mm",
-    "width": "layer width mm",
-    "thickness": "layer thickness mm",
+    "length": "layer length {unit}",
+    "width": "layer width {unit}",
+    "thickness": "layer thickness {unit}",
     "measured_from": "joints measured from",
-    "joints": "joints at mm",
+    "joints": "joints at {unit}",
     "part": "part no. on maps",
     "part_code": "part code",
     "places": "is part",
-    "part_length": "part length mm",
-    "part_width": "part width mm",
-    "part_thickness": "part thickness mm",
+    "part_length": "part length {unit}",
+    "part_width": "part width {unit}",
+    "part_thickness": "part thickness {unit}",
     "per_layer": "parts per layer",
     "in_all": "parts in all",
 }
@@ -98,18 +98,18 @@ def glue_list_rows(material_plan: MaterialPlan) -> Iterator[GlueRow]:
                 panel=panel.name,
                 model=layer.model,
                 size=layer.size,
-                length=measure(panel.length),
-                width=measure(panel.width),
-                thickness=measure(panel.thickness or 0.0),
+                length=list_cell(measure(panel.length)),
+                width=list_cell(measure(panel.width)),
+                thickness=list_cell(measure(panel.thickness or 0.0)),
                 copies=layer.copies,
                 measured_from=FROM[layer.line],
                 joints=joints_text(layer),
                 part=numbers[part.key],
                 part_code=codes[part.key],
                 places=places_text(part, len(layer.joints) + 1),
-                part_length=measure(part.length),
-                part_width=measure(part.width),
-                part_thickness=measure(part.thickness),
+                part_length=list_cell(measure(part.length)),
+                part_width=list_cell(measure(part.width)),
+                part_thickness=list_cell(measure(part.thickness)),
                 per_layer=len(part.places),
                 in_all=len(part.places) * layer.copies,
                 orders=orders_text(layer),
@@ -129,8 +129,8 @@ def write_glue_list(material_plan: MaterialPlan, path: Path) -> None:
         whole_file(path) as part,
         part.open("w", encoding="utf-8-sig", newline="", errors="replace") as stream,
     ):
-        writer = csv.writer(stream)
-        writer.writerow([HEADINGS.get(name, name) for name in names])
+        writer = csv.writer(stream, delimiter=delimiter())
+        writer.writerow([HEADINGS.get(name, name).format(unit=unit()) for name in names])
         for row in glue_list_rows(material_plan):
             values = asdict(row)
             writer.writerow([safe_cell(values[name]) for name in names])

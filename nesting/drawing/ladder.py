@@ -11,6 +11,7 @@ from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import measure
 from nesting.drawing.scene import WHITE, Layer, Style, Text
 from nesting.drawing.sketch import Box, Sketch, spread
+from nesting.measures import cut_measure
 
 __all__ = ["LINE", "Rung", "draw_ladder", "ladder_width"]
 
@@ -71,7 +72,7 @@ def _rows(rungs: Sequence[Rung], most: int) -> list[tuple[float, tuple[str, ...]
         number = str(first.number) if first is last else f"{first.number}–{last.number}"
         thick = measure(first.thickness) if first is last else f"{len(run)} x {measure(first.thickness)}"
         cut = first.cut if first.cut == last.cut else f"{first.cut}–{last.cut}"
-        words = (number, measure(first.low), measure(top), thick, first.what, cut)
+        words = (number, cut_measure(first.low), cut_measure(top), thick, first.what, cut)
         rows.append(((first.low + top) / 2.0, words))
     if len(rows) > most:
         rows = [*rows[: most - 1], (rows[-1][0], ("…", "", "", "", "list", ""))]  # the cut list has them all

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 
 from nesting.drawing.paper import Header, Page, Paper
-from nesting.drawing.pieces import PlacedPiece, measure, size_text
+from nesting.drawing.pieces import PlacedPiece, size_text, stand_words
 from nesting.drawing.scene import piece_style
 from nesting.drawing.sketch import Box, Sketch
 from nesting.drawing.tables import (
@@ -20,6 +20,7 @@ from nesting.drawing.tables import (
     table_height,
     table_width,
 )
+from nesting.measures import plain
 
 __all__ = ["COLUMN_GAP", "draw_in_columns", "drawn_height", "height_in_columns", "legend", "list_pages"]
 
@@ -54,7 +55,8 @@ def legend(
     for piece in pieces:
         first.setdefault(piece.number, piece)
         flipped = " flip" if piece.placement.mirrored else ""
-        turns.setdefault(piece.number, set()).add(f"{measure(piece.placement.turn % 360.0)}°{flipped}")
+        turn = f"{plain(piece.placement.turn % 360.0)}°{flipped}"
+        turns.setdefault(piece.number, set()).add(stand_words(piece.placement) or turn)
     rows = []
     thick = False
     for number in sorted(numbers & set(first)):
@@ -68,7 +70,7 @@ def legend(
             demand.size,
             size_text(demand),
             str(counts[number]),
-            " ".join(sorted(turns[number], key=lambda turn: (len(turn), turn))),
+            _ways(turns[number]),
         )
         rows.append(Row(cells, piece_style(first[number].kind)))
     heading = "Length x width x thick" if thick else "Length x width"
@@ -76,6 +78,12 @@ def legend(
         Column(heading, "end") if column.title == "Length x width" else column for column in LEGEND_COLUMNS
     )
     return Table(title, columns, tuple(rows))
+
+
+def _ways(turns: Iterable[str]) -> str:
+    """How pieces lie, the shortest words first; words of several words are told apart by commas."""
+    ways = sorted(turns, key=lambda turn: (len(turn), turn))
+    return (", " if any(way.startswith("on ") for way in ways) else " ").join(ways)
 
 
 def height_in_columns(table: Table, room: float, size: float) -> float:

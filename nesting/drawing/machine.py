@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
+from nesting.blocks import layout_block
 from nesting.drawing.block_reading import block_columns, block_levels, is_slit_first, sheet_list, stacks
 from nesting.drawing.cuts import cut_lines, remnant_leaves, usable_box
+from nesting.drawing.cutting_order import LayoutOrder
 from nesting.drawing.facts import often
 from nesting.drawing.lettering import text_width
 from nesting.drawing.piece_art import mark_items
 from nesting.drawing.piece_labels import Words, clear_rooms, draw_label, inner_box, label_choices
-from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
-from nesting.drawing.scene import Item, Layer, Line, Polygon, Scene, Text, extent, rectangle
+from nesting.drawing.pieces import PlacedPiece, lying_size, measure, placed_pieces
+from nesting.drawing.scene import Item, Layer, Line, Polygon, Scene, Text, extent, moved, rectangle
 from nesting.drawing.sketch import Box, Sketch
-from nesting.model import BlockMaterial, CutNode, MaterialPlan, Point, RollMaterial
+from nesting.drawing.stock_facts import seen_flaws, stock_lines, stock_material
+from nesting.measures import MACHINES, shown_for
+from nesting.model import BlockMaterial, CutNode, Material, MaterialPlan, Point, RollMaterial
 from nesting.sawplan import saw_plan
 
 __all__ = ["CHECK_SIDE", "machine_scene"]
@@ -38,7 +42,10 @@ CAPTION = 30.0
 """Height of the capitals of captions, mm."""
 
 
-def machine_scene(material_plan: MaterialPlan, index: int, stamp: str = "") -> Scene:
+@shown_for(MACHINES)
+def machine_scene(
+    material_plan: MaterialPlan, index: int, stamp: str = "", cutting: LayoutOrder | None = None
+) -> Scene:
     """One layout at true size.
 
     Rolls, sheets and bars keep the coordinates of the plan. Of a slit-first block every distinct
@@ -53,6 +60,9 @@ def machine_scene(material_plan: MaterialPlan, index: int, stamp: str = "") -> S
         Which of its layouts, from 0.
     stamp
         A line that says what made the file.
+    cutting
+        The outlines of rolls, sheets and bars are drawn in this order, each from the corner at which the
+        knife begins; without it, as the plan names them.
 
     Raises
     ------
@@ -66,19 +76,24 @@ def machine_scene(material_plan: MaterialPlan, index: int, stamp: str = "") -> S
     if isinstance(material, BlockMaterial):
         right = _draw_block(sketch, material_plan, index, pieces)
     else:
-        raw = _raw_box(material_plan, layout.length)
-        usable = usable_box(material, layout.length)
+        own = stock_material(material_plan, index)
+        raw = _raw_box(own, layout.length)
+        usable = usable_box(own, layout.length)
         low, right = raw[1], raw[2]
         for outline in dict.fromkeys((raw, usable)):  # one outline where nothing is lost at the edges
             sketch.add(rectangle(*outline, Layer.STOCK))
-        _draw_pieces(sketch, pieces)
+        for flaw in seen_flaws(material_plan, index):
+            sketch.add(rectangle(flaw.x0, flaw.y0, flaw.x1 - flaw.x0, flaw.y1 - flaw.y0, Layer.FLAWS))
+        _draw_pieces(sketch, _as_cut(pieces, cutting) if cutting else pieces)
         _draw_cuts(sketch, layout.cuts)
         for leaf in remnant_leaves(material, layout.cuts):
             _draw_remnant(sketch, leaf)
     sketch.add(rectangle(right + APART, 0.0, CHECK_SIDE, CHECK_SIDE, Layer.CHECK))
+    block = layout_block(material_plan, index).size if isinstance(material, BlockMaterial) else ""
     words = [
-        f"{material.name}: layout {index + 1} of {len(material_plan.layouts)}, "
-        + often(material_plan, layout),
+        f"{material.name}{f', {block}' if block else ''}: layout {index + 1} of "
+        f"{len(material_plan.layouts)}, " + often(material_plan, layout),
+        *stock_lines(material_plan, index),
         f"Millimetres. The square above is {CHECK_SIDE:.0f} x {CHECK_SIDE:.0f}: measure it before cutting.",
     ]
     for line, text in enumerate([*words, stamp] if stamp else words, start=1):
@@ -104,13 +119,21 @@ def _corners(item: Item) -> tuple[Point, ...]:
     return ((item.x, item.y),)
 
 
-def _raw_box(material_plan: MaterialPlan, length: float) -> tuple[float, float, float, float]:
+def _raw_box(material: Material, length: float) -> tuple[float, float, float, float]:
     """Least x, least y, length and width of the whole sheet, or of the full roll along the layout."""
-    material = material_plan.material
     if isinstance(material, RollMaterial):
         side = max(0.0, material.width - material.usable_width) / 2.0
         return 0.0, -side, length, material.usable_width + 2.0 * side
     return 0.0, 0.0, material.length, material.width
+
+
+def _as_cut(pieces: Sequence[PlacedPiece], cutting: LayoutOrder) -> list[PlacedPiece]:
+    """The pieces in cutting order, each outline begun where the knife begins."""
+    found = []
+    for place, start in zip(cutting.pieces, cutting.starts, strict=True):
+        outline = pieces[place].outline
+        found.append(replace(pieces[place], outline=(*outline[start:], *outline[:start])))
+    return found
 
 
 def _draw_pieces(sketch: Sketch, pieces: Sequence[PlacedPiece]) -> None:
@@ -146,8 +169,7 @@ def _draw_block(
     sketch: Sketch, material_plan: MaterialPlan, index: int, pieces: Sequence[PlacedPiece]
 ) -> float:
     """The views of a block beside each other; returns where the last of them ends, mm."""
-    material, layout = material_plan.material, material_plan.layouts[index]
-    assert isinstance(material, BlockMaterial)
+    material, layout = layout_block(material_plan, index).material, material_plan.layouts[index]
     left = 0.0
     if not is_slit_first(layout):
         _draw_footprint(sketch, material)
@@ -164,7 +186,7 @@ def _draw_block(
         for stack in stacks(found):
             bottom = stack.column.node.z
             slabs = ", ".join(
-                f"{measure(s.demand.panel.thickness or 0.0)} at {measure(s.placement.z - bottom)}"
+                f"{measure(lying_size(s.demand, s.placement)[2])} at {measure(s.placement.z - bottom)}"
                 for s in stack.column.slabs
             )
             captions.append(f"Column {', '.join(stack.letters)}: slabs from its bottom: {slabs}")
@@ -184,7 +206,7 @@ def _draw_block(
         heights = ", ".join(measure(level.low) for level in alike)
         first = f"Plan {name}: {sheet_list(alike)}, {measure(alike[0].thickness)} thick"
         _captions(view, material.width, [first, f"Lower faces at {heights} from the raw bottom"])
-        sketch.add(*_moved(view, left))
+        sketch.add(*(moved(item, left, 0.0) for item in view.items))
     return left + material.length
 
 
@@ -197,12 +219,3 @@ def _draw_footprint(sketch: Sketch, material: BlockMaterial) -> None:
 def _captions(sketch: Sketch, high: float, captions: Sequence[str]) -> None:
     for line, words in enumerate(reversed(captions)):
         sketch.add(Text(0.0, high + (1 + 2 * line) * CAPTION, words, CAPTION))
-
-
-def _moved(view: Sketch, dx: float) -> Iterator[Item]:
-    """The items of a view, moved to the right."""
-    for item in view.items:
-        if isinstance(item, Polygon | Line):
-            yield replace(item, points=tuple((x + dx, y) for x, y in item.points))
-        else:
-            yield replace(item, x=item.x + dx)

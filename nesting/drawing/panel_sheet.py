@@ -6,21 +6,20 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from nesting.drawing.lettering import shortened, text_width, wrapped
-from nesting.drawing.paper import LEADING, PAPERS
+from nesting.drawing.paper import LEADING, PAPERS, find_paper
 from nesting.drawing.piece_art import mark_items, real_edges
 from nesting.drawing.pieces import box_corners, measure
 from nesting.drawing.scene import Layer, Line, Polygon, Scene, Style, Text, piece_style
 from nesting.drawing.sketch import Box, Sketch, View, clipped, scale_steps
+from nesting.measures import measures_note, plain
 from nesting.model import Mark, Material, Panel
 
 __all__ = ["panel_sheet"]
 
-PAPER = PAPERS["A3"]
-LEAST = PAPER.least
-FRAME = Box(PAPER.margin, PAPER.margin, PAPER.width - PAPER.margin, PAPER.height - PAPER.margin)
+LEAST = PAPERS["A3"].least
 
-SIDE_ROOM = 4.0 * LEAST
-"""Room left of a panel for its width dimension, mm."""
+SIDE_ROOM, SIDE_WORDS = 4.0 * LEAST, 2.4 * LEAST
+"""Room left of a panel for its width dimension, mm, and to the right of words that stand level there."""
 
 DIMENSION_ROOM = 4.0 * LEAST
 """Room below a panel for its length dimension, mm."""
@@ -32,7 +31,7 @@ GAP = 4.0 * LEAST
 """Distance of panels on the sheet, mm."""
 
 SMALLEST_SCALE = 30.0
-"""Panels are never drawn smaller than 1:30; more pages are taken instead."""
+"""From 1:30 on more pages are taken; only a panel that does not fit a page is drawn smaller."""
 
 SLENDER = 15.0
 """Panels so many times longer than wide are drawn interrupted where they are long on paper."""
@@ -45,7 +44,7 @@ BREAK_GAP = 5.0
 
 BREAK_STYLE = Style(width=0.3, dashes=(3.0, 1.0, 1.0, 1.0))
 FOOTER = (
-    "Cut sizes in mm, all allowances included; length along the material to the right. This sheet shows "
+    "Cut sizes, all allowances included; length along the material to the right. {note} This sheet shows "
     "what is cut; it does not certify fire performance or safety."
 )
 SAME = 1e-6  # mm
@@ -61,8 +60,10 @@ class _Place:
     low: float
 
 
-def panel_sheet(title: str, panels: Sequence[Panel], materials: Mapping[str, Material]) -> tuple[Scene, ...]:
-    """Pages (A3, lying) with every panel of one model and size.
+def panel_sheet(
+    title: str, panels: Sequence[Panel], materials: Mapping[str, Material], paper: str = "A3"
+) -> tuple[Scene, ...]:
+    """Pages with every panel of one model and size.
 
     Parameters
     ----------
@@ -72,56 +73,70 @@ def panel_sheet(title: str, panels: Sequence[Panel], materials: Mapping[str, Mat
         What to draw, in this order.
     materials
         By key, for their names; a key that is missing is printed as it is.
+    paper
+        Which of `PAPERS`, lying.
 
     Returns
     -------
     tuple of Scene
         In paper millimetres; at least one page. All pages have the same scale, the largest at which
-        the panels fit one page, or else 1:30.
+        the panels fit one page, or else 1:30, or what the largest panel needs.
+
+    Raises
+    ------
+    DrawingError
+        When there is no such paper.
     """
-    room = Box(FRAME.left, FRAME.low + 3.0 * LEAST, FRAME.right, FRAME.high - 6.0 * LEAST)
-    scale, pages = SMALLEST_SCALE, _arranged(panels, SMALLEST_SCALE, room)
-    for larger in scale_steps():
-        if larger >= SMALLEST_SCALE:
-            break
-        tried = _arranged(panels, larger, room)
-        if len(tried) <= 1:
-            scale, pages = larger, tried
+    sheet = find_paper(paper)
+    frame = Box(sheet.margin, sheet.margin, sheet.width - sheet.margin, sheet.height - sheet.margin)
+    footer = wrapped(FOOTER.format(note=measures_note()), frame.width, LEAST)
+    low = frame.low + (1.3 + LEADING * len(footer)) * LEAST
+    room = Box(frame.left, low, frame.right, frame.high - 6.0 * LEAST)
+    for scale in scale_steps():
+        pages, fits = _arranged(panels, scale, room)
+        if fits and (len(pages) == 1 or scale >= SMALLEST_SCALE):
             break
     scenes = []
     for number, places in enumerate(pages, start=1):
         sketch = Sketch()
-        words = f"1 : {measure(scale)}    page {number} of {len(pages)}"
+        words = f"1 : {plain(scale)}    page {number} of {len(pages)}"
         size = 2.0 * LEAST
-        line = FRAME.high - size
-        width = FRAME.width - text_width(words, 1.5 * LEAST) - 4.0 * LEAST
+        line = frame.high - size
+        width = frame.width - text_width(words, 1.5 * LEAST) - 4.0 * LEAST
         sketch.add(
-            Text(FRAME.left, line, shortened(title, width, size, bold=True), size, bold=True),
-            Text(FRAME.right, line, words, 1.5 * LEAST, "end"),
-            Text(FRAME.left, FRAME.low, shortened(FOOTER, FRAME.width, LEAST), LEAST),
+            Text(frame.left, line, shortened(title, width, size, bold=True), size, bold=True),
+            Text(frame.right, line, words, 1.5 * LEAST, "end"),
         )
-        sketch.line((FRAME.left, line - LEAST), (FRAME.right, line - LEAST), layer=Layer.FRAME)
+        for count, part in enumerate(reversed(footer)):
+            sketch.add(Text(frame.left, frame.low + count * LEADING * LEAST, part, LEAST))
+        sketch.line((frame.left, line - LEAST), (frame.right, line - LEAST), layer=Layer.FRAME)
         for place in places:
-            _draw_panel(sketch, place, scale, materials)
+            _draw_panel(sketch, place, scale, materials, room)
         items = tuple(sketch.items)
-        scenes.append(Scene(title=f"{title} ({words})", width=PAPER.width, height=PAPER.height, items=items))
+        scenes.append(Scene(title=f"{title} ({words})", width=sheet.width, height=sheet.height, items=items))
     return tuple(scenes)
 
 
-def _shown_length(panel: Panel, scale: float) -> float:
+def _shown_length(panel: Panel, scale: float, room: Box) -> float:
     """Length of the panel on paper, mm; shorter than true for long slender panels."""
     length = panel.length / scale
-    most = MOST_SLENDER * FRAME.width
+    most = MOST_SLENDER * room.width
     if length > most and panel.length > SLENDER * panel.width:
         return most
     return length
 
 
-def _cell(panel: Panel, scale: float) -> tuple[float, float]:
+def _cell(panel: Panel, scale: float, room: Box) -> tuple[float, float]:
     """Width and height of a panel with its dimensions and caption on paper, mm."""
-    width = max(_shown_length(panel, scale), LEAST_CAPTION)
+    width = max(_shown_length(panel, scale, room), LEAST_CAPTION)
     height = panel.width / scale + DIMENSION_ROOM + len(_caption(panel, "", width)) * LEADING * LEAST
-    return SIDE_ROOM + width, height
+    return _side_room(panel, scale) + width, height
+
+
+def _side_room(panel: Panel, scale: float) -> float:
+    """Room left of a panel for its width: level words, for which a panel is too narrow, may need more."""
+    words = text_width(measure(panel.width), LEAST)
+    return SIDE_ROOM if words <= panel.width / scale else max(SIDE_ROOM, words + SIDE_WORDS)
 
 
 def _caption(panel: Panel, material: str, room: float) -> list[str]:
@@ -137,13 +152,13 @@ def _caption(panel: Panel, material: str, room: float) -> list[str]:
     return short + wrapped(panel.remarks, room, LEAST)
 
 
-def _arranged(panels: Sequence[Panel], scale: float, room: Box) -> list[list[_Place]]:
-    """Panels in rows from the top left, as in a book; a panel larger than a page gets a page of its own."""
+def _arranged(panels: Sequence[Panel], scale: float, room: Box) -> tuple[list[list[_Place]], bool]:
+    """Panels in rows from the top left, as in a book, and whether each of them fits a page."""
     codes = {code: kind for kind, code in enumerate(sorted({panel.code for panel in panels}))}
     pages: list[list[_Place]] = [[]]
     left, high, tallest = room.left, room.high, 0.0
     for panel in panels:
-        width, height = _cell(panel, scale)
+        width, height = _cell(panel, scale, room)
         if left > room.left and left + width > room.right:
             left, high, tallest = room.left, high - tallest - GAP, 0.0
         if high - height < room.low and pages[-1]:
@@ -152,16 +167,17 @@ def _arranged(panels: Sequence[Panel], scale: float, room: Box) -> list[list[_Pl
         pages[-1].append(_Place(panel, codes[panel.code], left, high - height))
         left += width + GAP
         tallest = max(tallest, height)
-    fits = all(
-        _cell(panel, scale)[0] <= room.width and _cell(panel, scale)[1] <= room.height for panel in panels
-    )
-    return pages if fits or scale >= SMALLEST_SCALE else [*pages, []]  # too large counts as not fitting
+    cells = [_cell(panel, scale, room) for panel in panels]
+    fits = all(width <= room.width and height <= room.height for width, height in cells)
+    return pages, fits
 
 
-def _draw_panel(sketch: Sketch, place: _Place, scale: float, materials: Mapping[str, Material]) -> None:
+def _draw_panel(
+    sketch: Sketch, place: _Place, scale: float, materials: Mapping[str, Material], room: Box
+) -> None:
     panel = place.panel
-    shown = _shown_length(panel, scale)
-    left = place.left + SIDE_ROOM
+    shown = _shown_length(panel, scale, room)
+    left = place.left + _side_room(panel, scale)
     material = materials.get(panel.material)
     lines = _caption(panel, material.name if material else panel.material, max(shown, LEAST_CAPTION))
     caption = len(lines) * LEADING * LEAST

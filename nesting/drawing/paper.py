@@ -26,9 +26,9 @@ class Paper:
     Parameters
     ----------
     key
-        ``"A3"`` or ``"A4"``.
+        What people call it.
     width, height
-        mm, after ISO 216.
+        mm; A sizes after ISO 216, Letter and Tabloid (8.5 x 11 and 11 x 17 in) after ASME Y14.1, A and B.
     least
         Smallest letters, height of capitals in mm.
     margin
@@ -47,8 +47,11 @@ class Paper:
 
 PAPERS: MappingProxyType[str, Paper] = MappingProxyType(
     {
+        "A1": Paper(key="A1", width=841.0, height=594.0, least=2.5, margin=12.0, band=120.0),
         "A3": Paper(key="A3", width=420.0, height=297.0, least=2.0, margin=10.0, band=80.0),
         "A4": Paper(key="A4", width=297.0, height=210.0, least=1.8, margin=8.0, band=55.0),
+        "Tabloid": Paper(key="Tabloid", width=431.8, height=279.4, least=2.0, margin=10.0, band=75.0),
+        "Letter": Paper(key="Letter", width=279.4, height=215.9, least=1.8, margin=8.0, band=55.0),
     }
 )
 
@@ -62,7 +65,7 @@ def find_paper(key: str) -> Paper:
         When there is no such paper.
     """
     if key not in PAPERS:
-        raise DrawingError(f"paper = {key!r}: allowed: {' or '.join(PAPERS)}. Choose one of them.")
+        raise DrawingError(f"paper = {key!r}: allowed: {', '.join(PAPERS)}. Choose one of them.")
     return PAPERS[key]
 
 
@@ -78,6 +81,8 @@ class Header:
         Which layout, and how often it is cut.
     cells
         Pairs of caption and value.
+    lines
+        What stock it is cut from; printed below the heading.
     notices
         What the reader must not miss; printed below the cells, in bold.
     caution, stamp
@@ -90,6 +95,7 @@ class Header:
     notices: tuple[str, ...]
     caution: str
     stamp: str
+    lines: tuple[str, ...] = ()
 
 
 LEADING = 1.7
@@ -130,6 +136,10 @@ class Page(Canvas):
         line = self._title_line - LEADING * large
         words = shortened(self.header.heading, frame.width, middle, bold=True)
         self.add(Text(frame.left, line, words, middle, bold=True))
+        for words in self.header.lines:
+            for part in wrapped(words, frame.width, 1.15 * least, bold=True):
+                line -= LEADING * 1.15 * least
+                self.add(Text(frame.left, line, part, 1.15 * least, bold=True))
         line = self._draw_cells(line - 1.2 * middle)
         lines = [
             part for notice in self.header.notices for part in wrapped(notice, frame.width, least, bold=True)

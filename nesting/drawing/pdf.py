@@ -12,7 +12,6 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
-from nesting.drawing.files import whole_file
 from nesting.drawing.lettering import FONT_FILES, font_size, glyph_widths, text_width
 from nesting.drawing.scene import (
     Circle,
@@ -26,6 +25,7 @@ from nesting.drawing.scene import (
     runs,
     style_of,
 )
+from nesting.files import whole_file
 from nesting.model import Point
 
 __all__ = ["MM", "write_pdf"]

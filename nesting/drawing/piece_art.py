@@ -13,7 +13,7 @@ from nesting.drawing.scene import STYLES, Circle, Item, Layer, Line, Polygon, St
 from nesting.drawing.sketch import Box, Sketch, View, arrow, clipped
 from nesting.model import Mark, Point
 
-__all__ = ["draw_piece", "mark_items", "real_edges"]
+__all__ = ["draw_direction", "draw_piece", "mark_items", "real_edges"]
 
 SAME = 1e-6  # mm; two edges closer than this are one
 MOST_LETTERS = 1.6
@@ -74,7 +74,7 @@ def draw_piece(
 
     room = inner_box(outline)
     if show_arrow:
-        room = _draw_direction(sketch, room, piece.placement.turn, least)
+        room = draw_direction(sketch, room, piece.placement.turn, least)
     rooms = clear_rooms(room, avoided, 0.8 * least)
     plate = Style(width=0.0, fill=style.fill)
     written = draw_label(sketch, label_choices(piece), rooms, MOST_LETTERS * least, least, plate)
@@ -96,7 +96,7 @@ def _between(points: Sequence[Point], start: float, end: float) -> tuple[Point, 
     return (a, y0 + slope * (a - x0)), (b, y0 + slope * (b - x0))
 
 
-def _draw_direction(sketch: Sketch, room: Box, turn: float, least: float) -> Box:
+def draw_direction(sketch: Sketch, room: Box, turn: float, least: float) -> Box:
     """An arrow in the lower left of the room, and what is left of the room for the label.
 
     Where a label would not fit beside it the arrow is left out: the band carries one as well.

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from nesting.drawing.lettering import fitting_size, text_width
-from nesting.drawing.pieces import PlacedPiece, measure, size_text
+from nesting.drawing.pieces import PlacedPiece, lying_size, size_text, stand_words
 from nesting.drawing.scene import Layer, Style, crossings, extent
 from nesting.drawing.sketch import Box, Sketch
+from nesting.measures import measure, plain
 from nesting.model import Point
 
 __all__ = ["Words", "clear_rooms", "draw_label", "inner_box", "label_choices"]
@@ -52,16 +53,21 @@ class Words:
 def label_choices(piece: PlacedPiece) -> tuple[tuple[Words, ...], ...]:
     """What may be written on a piece, fullest first; each choice is the lines of a label.
 
-    Every choice begins with the position number, so that even the smallest piece is found in the list.
+    Every choice begins with the position number, so that even the smallest piece is found in the list. The
+    place in the cutting order, where it is known, goes before names and measures.
     """
     panel, size = piece.demand.panel, piece.demand.size
     number = Words(str(piece.number), NUMBER_SIZE, True)
     name = f"{panel.code} {size}"
     sides = size_text(piece.demand)
     turn = piece.placement.turn % 360.0
-    turned = [f"turned {measure(turn)}°"] if turn else []
+    turned = [f"turned {plain(turn)}°"] if turn else []
     if piece.placement.mirrored:
         turned.append("flipped")
+    if standing := stand_words(piece.placement):
+        # As it lies, so that the words agree with the picture; the list has its own size.
+        sides = " x ".join(measure(side) for side in lying_size(piece.demand, piece.placement))
+        turned = [standing]
     full = (number, Words(name), Words(sides))
     choices: list[tuple[Words, ...]] = [(*full, Words(", ".join(turned)))] if turned else []
     choices += [
@@ -76,7 +82,14 @@ def label_choices(piece: PlacedPiece) -> tuple[tuple[Words, ...], ...]:
         (number,),
         (Words(number.words, bold=True),),
     ]
-    return tuple(choices)
+    if not piece.cut:
+        return tuple(choices)
+    cut = f"cut {piece.cut}"
+    told = [
+        (*lines, Words(cut)) if len(lines) > 1 else (Words(f"{lines[0].words}  {cut}", bold=lines[0].bold),)
+        for lines in choices
+    ]
+    return (*told, *choices)
 
 
 def _tall(lines: Sequence[Words]) -> float:

@@ -8,9 +8,20 @@ from dataclasses import dataclass, replace
 
 from nesting.drawing.scene import extent
 from nesting.errors import LayoutError
+from nesting.measures import measure
 from nesting.model import Demand, Layout, Mark, MaterialPlan, Placement, Point
+from nesting.packing.solution import stood
 
-__all__ = ["PlacedPiece", "box_corners", "is_lengths", "measure", "placed_pieces", "size_text"]
+__all__ = [
+    "PlacedPiece",
+    "box_corners",
+    "is_lengths",
+    "lying_size",
+    "measure",
+    "placed_pieces",
+    "size_text",
+    "stand_words",
+]
 
 EXACT_TURNS = {0.0: (1.0, 0.0), 90.0: (0.0, 1.0), 180.0: (-1.0, 0.0), 270.0: (0.0, -1.0)}
 """Cosine and sine of the right angles, so that turned pieces keep their exact measures."""
@@ -34,6 +45,8 @@ class PlacedPiece:
         In the frame of the layout, mm.
     box
         Least x, least y, greatest x, greatest y of the outline, mm.
+    cut
+        Place in the cutting order from 1, where labels are to tell it; 0 otherwise.
     """
 
     number: int
@@ -44,6 +57,7 @@ class PlacedPiece:
     outline: tuple[Point, ...]
     marks: tuple[Mark, ...]
     box: tuple[float, float, float, float]
+    cut: int = 0
 
 
 def is_lengths(material_plan: MaterialPlan) -> bool:
@@ -87,6 +101,11 @@ def _placed_shape(demand: Demand, placement: Placement) -> tuple[tuple[Point, ..
     move, wherever they lie in the panel.
     """
     panel = demand.panel
+    if placement.stand != "flat":
+        # Seen from above it is a box without marks: these are on a face that is upright now.
+        length, width, _ = lying_size(demand, placement)
+        corners = box_corners(length, width)
+        return tuple((x + placement.x, y + placement.y) for x, y in corners), ()
     turn = placement.turn % 360.0
     cos, sin = EXACT_TURNS.get(turn) or (math.cos(math.radians(turn)), math.sin(math.radians(turn)))
     flip = -1.0 if placement.mirrored else 1.0
@@ -104,15 +123,21 @@ def _placed_shape(demand: Demand, placement: Placement) -> tuple[tuple[Point, ..
     return moved(outline), marks
 
 
-def measure(value: float) -> str:
-    """A length in mm as people read it: whole, or to the tenth where it is not."""
-    text = f"{value:.1f}"
-    text = text.removesuffix(".0")
-    return "0" if text == "-0" else text
+def lying_size(demand: Demand, placement: Placement) -> tuple[float, float, float]:
+    """Extent along x, y and z of a slab as it lies, mm; its own size where it has an outline."""
+    panel = demand.panel
+    length, width, height = stood(panel.length, panel.width, panel.thickness or 0.0, placement.stand)
+    turned = placement.turn % 180.0 != 0.0 and not panel.outline
+    return (width, length, height) if turned else (length, width, height)
+
+
+def stand_words(placement: Placement) -> str:
+    """How a slab stands in the block: ``"on its side"``, ``"on its end"``, or nothing where it lies flat."""
+    return {"side": "on its side", "end": "on its end"}.get(placement.stand, "")
 
 
 def size_text(demand: Demand) -> str:
-    """Cut size of a panel: length x width, and x thickness of a slab, mm."""
+    """Cut size of a panel: length x width, and x thickness of a slab."""
     panel = demand.panel
     sides = [panel.length, panel.width] + ([] if panel.thickness is None else [panel.thickness])
     return " x ".join(measure(side) for side in sides)

@@ -14,9 +14,11 @@ from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import PlacedPiece, measure
 from nesting.drawing.scene import Layer, Style, Text, rectangle
 from nesting.drawing.sketch import Box, Sketch, View, overlap, scale_steps, spread, text_box
+from nesting.measures import cut_measure
 from nesting.model import BlockMaterial, CutNode, Point, SheetMaterial
 
 __all__ = [
+    "ALONG_STYLE",
     "LEADER",
     "PlanView",
     "cut_words",
@@ -91,7 +93,7 @@ class PlanView:
 
 def cut_words(number: int, cut: Cut) -> str:
     """A cut's number and its measure: ``"3: 1510"``."""
-    return f"{number}: {measure(cut.at)}"
+    return f"{number}: {cut_measure(cut.at)}"
 
 
 def _margins(view: PlanView, least: float) -> tuple[float, float, float, float]:

@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TypeAlias
 
 from nesting.drawing.cuts import Cut, cut_lines, first_cuts
+from nesting.drawing.cutting_order import LayoutOrder, numbered
 from nesting.drawing.facts import header, often
 from nesting.drawing.legend import draw_in_columns, height_in_columns, legend, list_pages
 from nesting.drawing.lettering import text_width
 from nesting.drawing.paper import Header, Page, Paper, without_notices
 from nesting.drawing.piece_art import draw_piece
+from nesting.drawing.piece_labels import Words, draw_label
 from nesting.drawing.pieces import PlacedPiece, measure, placed_pieces
 from nesting.drawing.plan_view import LEADER, cut_words, labels_above
 from nesting.drawing.scene import Layer, Style, Text, rectangle
 from nesting.drawing.sketch import Box, View, arrow, scale_steps
+from nesting.drawing.stock_facts import SeenFlaw, seen_flaws, stock_material
 from nesting.drawing.tables import Table
+from nesting.measures import plain, ruler, with_unit
 from nesting.model import Layout, MaterialPlan, Plan, RollMaterial
 
 __all__ = ["roll_pages"]
@@ -47,9 +51,9 @@ MOST_FOR_LEGEND = 0.28
 BREAK_ZONE = 0.25
 """A band may be so much shorter than the page allows where that cuts fewer pieces in two."""
 
-MARK_STEPS = (100.0, 250.0, 500.0, 1000.0)
-LEAST_MARK_SPACE = 1.8  # mm of paper between metre marks
+LEAST_MARK_SPACE = 1.8  # mm of paper between marks along a roll
 BREAK_STYLE = Style(width=0.3, dashes=(5.0, 1.2, 1.0, 1.2))
+FLAW_PLATE = Style(width=0.13, line="#D55E00", fill="#FFFFFF")
 SAME = 1e-6  # mm; two edges closer than this are one
 LEGEND_TITLE = 'Pieces in this picture ("Here": in the whole marker, one ply)'
 
@@ -61,6 +65,7 @@ class _Marker:
     material: RollMaterial
     layout: Layout
     pieces: tuple[PlacedPiece, ...]
+    flaws: tuple[SeenFlaw, ...] = ()
 
     @property
     def start(self) -> float:
@@ -103,28 +108,38 @@ class _Marker:
         return tuple(p for p in self.pieces if p.box[0] < end - SAME and p.box[2] > start + SAME)
 
 
-def roll_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper) -> list[Page]:
-    """The pages of one marker."""
-    material = material_plan.material
+def roll_pages(
+    plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper, mini: LayoutOrder | None = None
+) -> list[Page]:
+    """The pages of one marker.
+
+    With its cutting order as `mini`, one page, as small as need be: pieces tell their place in that order,
+    and the list of pieces goes as far as there is room.
+    """
+    material = stock_material(material_plan, index)
     assert isinstance(material, RollMaterial)
     layout = material_plan.layouts[index]
-    marker = _Marker(material, layout, placed_pieces(material_plan, index))
+    pieces = placed_pieces(material_plan, index)
+    if mini:
+        pieces = numbered(pieces, mini)
+    marker = _Marker(material, layout, pieces, seen_flaws(material_plan, index))
     heading = f"Marker {index + 1} of {len(material_plan.layouts)}: {often(material_plan, layout)}"
 
     def head(scale: float) -> Header:
-        made = header(
-            plan, material_plan, heading, layout, marker.pieces, [("Scale", f"1 : {measure(scale)}")]
-        )
+        made = header(plan, material_plan, heading, layout, marker.pieces, [("Scale", f"1 : {plain(scale)}")])
         return made if index == 0 else without_notices(made)
 
-    scale, bands = _choose(marker, Page(paper, head(1.0)).body, paper)
+    choose = _largest_on_one_page if mini else _choose
+    scale, bands = choose(marker, Page(paper, head(1.0)).body, paper)
     pages: list[Page] = []
     place = 0
     while place < len(bands):
         page = Page(paper, without_notices(head(scale)) if pages else head(scale))
-        count = _bands_that_fit(marker, bands[place:], page.body, scale, paper)
-        left_over = _draw_page(page, marker, bands, range(place, place + count), scale)
-        pages += [page, *list_pages(left_over, paper, without_notices(head(scale)))]
+        count = len(bands) if mini else _bands_that_fit(marker, bands[place:], page.body, scale, paper)
+        left_over = _draw_page(
+            page, marker, bands, range(place, place + count), scale, alone=mini is not None
+        )
+        pages += [page, *list_pages(() if mini else left_over, paper, without_notices(head(scale)))]
         place += count
     return pages
 
@@ -153,6 +168,16 @@ def _choose(marker: _Marker, body: Box, paper: Paper) -> tuple[float, tuple[Band
             best = (pages, scale, bands)
     assert best is not None
     return best[1], best[2]
+
+
+def _largest_on_one_page(marker: _Marker, body: Box, paper: Paper) -> tuple[float, tuple[Band, ...]]:
+    """Scale and bands with which the whole marker stands on one page, as large as possible."""
+    scales = scale_steps()
+    for scale in scales:
+        bands = _split(marker, (body.width - GUTTER * paper.least) * scale)
+        if len(bands) * _band_height(marker, scale, paper) <= body.height:
+            break
+    return scale, bands
 
 
 def _split(marker: _Marker, longest: float) -> tuple[Band, ...]:
@@ -188,9 +213,12 @@ def _bands_that_fit(marker: _Marker, bands: Sequence[Band], body: Box, scale: fl
 
 
 def _draw_page(
-    page: Page, marker: _Marker, bands: Sequence[Band], shown: range, scale: float
+    page: Page, marker: _Marker, bands: Sequence[Band], shown: range, scale: float, alone: bool
 ) -> tuple[Table, ...]:
-    """Draw some of the bands and their legend; what of the legend finds no room is returned."""
+    """Draw some of the bands and their legend; what of the legend finds no room is returned.
+
+    A page that stays `alone` says so where its legend is cut short.
+    """
     least = page.paper.least
     high = page.body.high
     title = LEGEND_TITLE
@@ -208,7 +236,10 @@ def _draw_page(
         _draw_widths(page, marker, view, bands[number])
         high = low - RULER * least
     table = legend(marker.pieces, marker.numbers_in([bands[number] for number in shown]), title)
-    return draw_in_columns(page, table, Box(page.body.left, page.body.low, page.body.right, high), least)
+    box = Box(page.body.left, page.body.low, page.body.right, high)
+    if alone and height_in_columns(table, box.width, least) > box.height:
+        table = replace(table, title="Pieces, as far as there is room; all of them are in the cut list")
+    return draw_in_columns(page, table, box, least)
 
 
 def _draw_title(page: Page, marker: _Marker, view: View, band: Band, words: str) -> None:
@@ -240,6 +271,8 @@ def _draw_band(page: Page, marker: _Marker, view: View, band: Band) -> bool:
     area(start, marker.material.usable_width, end, high, Layer.TRIM)
     area(marker.start, 0.0, 0.0, marker.material.usable_width, Layer.TRIM)
     area(marker.layout.length, 0.0, marker.end, marker.material.usable_width, Layer.TRIM)
+    for flaw in marker.flaws:
+        area(flaw.x0, flaw.y0, flaw.x1, flaw.y1, Layer.FLAWS)
     for y in (low, high):
         page.line(view.point(start, y), view.point(end, y), layer=Layer.STOCK)
 
@@ -248,6 +281,7 @@ def _draw_band(page: Page, marker: _Marker, view: View, band: Band) -> bool:
     for piece in marker.pieces_in(band):
         written = draw_piece(page, piece, view, least=page.paper.least, show_arrow=grain, band=band)
         numbered = numbered and written
+    _draw_flaw_labels(page, marker, view, band)
     for cut in cut_lines(marker.layout.cuts) if marker.layout.cuts else ():
         if cut.start[0] <= end and cut.end[0] >= start:
             ends = [(min(max(x, start), end), y) for x, y in (cut.start, cut.end)]
@@ -263,6 +297,23 @@ def _draw_band(page: Page, marker: _Marker, view: View, band: Band) -> bool:
     return numbered
 
 
+def _draw_flaw_labels(page: Page, marker: _Marker, view: View, band: Band) -> None:
+    """Names of the flaws on this band; where a flaw is too small for words its name stands over it."""
+    least = page.paper.least
+    for flaw in marker.flaws:
+        x0, x1 = max(flaw.x0, band[0]), min(flaw.x1, band[1])
+        if x1 <= x0 + SAME:
+            continue
+        room = Box(*view.point(x0, flaw.y0), *view.point(x1, flaw.y1))
+        words = [f"{flaw.name} DO NOT CUT {flaw.on_roll}".strip(), f"{flaw.name} DO NOT CUT", flaw.name]
+        choices = [(Words(text, bold=True),) for text in words]
+        if not draw_label(page, choices, (room,), 1.3 * least, least, FLAW_PLATE):
+            half = text_width(flaw.name, least, bold=True) / 2.0 + 0.4 * least
+            x, y = (room.left + room.right) / 2.0, (room.low + room.high) / 2.0
+            page.rect(Box(x - half, y - 0.9 * least, x + half, y + 0.9 * least), Layer.FLAWS, FLAW_PLATE)
+            page.centred(x, y, flaw.name, least, bold=True)
+
+
 def _draw_cut_measures(page: Page, marker: _Marker, view: View, band: Band) -> None:
     """Number and measure of the first cuts on this band, from the start of the marker."""
     shown = [
@@ -276,24 +327,26 @@ def _draw_cut_measures(page: Page, marker: _Marker, view: View, band: Band) -> N
 
 
 def _draw_ruler(page: Page, marker: _Marker, view: View, band: Band) -> None:
-    """Marks along the lower edge: a long one with its number every metre."""
+    """Marks along the lower edge: a long one with its number every metre or yard."""
     least = page.paper.least
     low = -marker.side
-    step = next((s for s in MARK_STEPS if s / view.scale >= LEAST_MARK_SPACE), MARK_STEPS[-1])
+    marks = ruler()
+    step = next((s for s in marks.steps if s / view.scale >= LEAST_MARK_SPACE), marks.steps[-1])
+    each = round(marks.whole / step)
     last = min(band[1], marker.layout.length)
     numbered: list[float] = []
     for i in range(math.ceil((max(band[0], 0.0) - SAME) / step), math.floor((last + SAME) / step) + 1):
         at = i * step
-        whole = at % 1000.0 == 0
+        whole = i % each == 0
         x, y = view.point(at, low)
         page.line((x, y), (x, y - (1.0 if whole else 0.5) * least), layer=Layer.DIMENSIONS)
         if whole:
-            words = f"{at / 1000.0:.0f} m" if at else "0"
+            words = f"{i // each} {marks.unit}" if i else "0"
             page.add(Text(x, y - 2.4 * least, words, least, "middle"))
             numbered.append(x)
     if last == marker.layout.length:
         x, y = view.point(last, low)
-        words = f"end {measure(last)}"
+        words = f"end {with_unit(last)}"
         page.line((x, y), (x, y - least), layer=Layer.DIMENSIONS)
         half = text_width(words, least)
         middle = min(x, page.body.right - half / 2.0)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from nesting.blocks import layout_block
 from nesting.drawing.block_maps import STACK_SLOT, block_pictures
 from nesting.drawing.paper import Canvas, Paper
 from nesting.drawing.pieces import placed_pieces
 from nesting.drawing.scene import Scene, Text
 from nesting.drawing.sketch import Box
-from nesting.model import BlockMaterial, MaterialPlan
+from nesting.measures import MACHINES, shown_for
+from nesting.model import MaterialPlan
 from nesting.sawplan import saw_plan
 
 __all__ = ["saw_plan_views"]
@@ -25,6 +27,7 @@ STACKS = 4
 """Stacks that stand in one view."""
 
 
+@shown_for(MACHINES)
 def saw_plan_views(material_plan: MaterialPlan, index: int) -> dict[str, Scene]:
     """The views of block layout `index`, in mm of the block, one to the right of the other.
 
@@ -36,8 +39,7 @@ def saw_plan_views(material_plan: MaterialPlan, index: int) -> dict[str, Scene]:
     LayoutError
         When the layout has no tree of cuts, or refers to a piece that is not among the demands.
     """
-    material, layout = material_plan.material, material_plan.layouts[index]
-    assert isinstance(material, BlockMaterial)
+    material, layout = layout_block(material_plan, index).material, material_plan.layouts[index]
     cutting = saw_plan(material, layout, material_plan.demands)
     assert layout.cuts is not None
     pieces = placed_pieces(material_plan, index)

@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
 from itertools import groupby
@@ -25,6 +25,7 @@ from nesting.model import Point
 
 __all__ = [
     "STYLES",
+    "Anchor",
     "Circle",
     "Hatch",
     "Item",
@@ -35,11 +36,14 @@ __all__ = [
     "Style",
     "Text",
     "hatch_lines",
+    "moved",
     "piece_style",
     "printable",
     "rectangle",
     "style_of",
 ]
+
+Anchor: TypeAlias = Literal["start", "middle", "end"]
 
 BLACK = "#000000"
 WHITE = "#FFFFFF"
@@ -54,6 +58,7 @@ class Layer(StrEnum):
     FRAME = "FRAME"
     STOCK = "STOCK"
     TRIM = "TRIM"
+    FLAWS = "FLAWS"
     REMNANTS = "REMNANTS"
     PIECES = "PIECES"
     CUTS = "CUTS"
@@ -121,6 +126,9 @@ STYLES: MappingProxyType[Layer, Style] = MappingProxyType(
         Layer.FRAME: Style(width=0.18),
         Layer.STOCK: Style(width=0.5),
         Layer.TRIM: Style(width=0.13, line=GREY, fill="#EDEDED", hatch=Hatch.RISING, spacing=1.5),
+        Layer.FLAWS: Style(
+            width=0.5, line=VERMILION, fill=WHITE, hatch=Hatch.DIAMOND, hatch_line=VERMILION, spacing=1.5
+        ),
         Layer.REMNANTS: Style(width=0.35, dashes=(3.0, 1.2), fill=WHITE),
         Layer.PIECES: Style(width=0.35),
         Layer.CUTS: Style(width=0.25, line=VERMILION, dashes=(4.0, 1.0, 1.0, 1.0)),
@@ -228,7 +236,7 @@ class Text:
     y: float
     words: str
     size: float
-    anchor: Literal["start", "middle", "end"] = "start"
+    anchor: Anchor = "start"
     turn: float = 0.0
     bold: bool = False
     layer: Layer = Layer.TEXT
@@ -258,6 +266,13 @@ def rectangle(
     """The rectangle from (x, y) to (x + length, y + width)."""
     right, top = x + length, y + width
     return Polygon(((x, y), (right, y), (right, top), (x, top)), layer, style)
+
+
+def moved(item: Item, dx: float, dy: float) -> Item:
+    """The item, `dx` mm further to the right and `dy` mm further up."""
+    if isinstance(item, Polygon | Line):
+        return replace(item, points=tuple((x + dx, y + dy) for x, y in item.points))
+    return replace(item, x=item.x + dx, y=item.y + dy)
 
 
 def style_of(item: Polygon | Line | Circle) -> Style:

@@ -11,7 +11,9 @@ from nesting.drawing.paper import Header, Page, Paper, without_notices
 from nesting.drawing.pieces import measure, placed_pieces
 from nesting.drawing.plan_view import PlanView, draw_plan_view, plan_end, plan_scale
 from nesting.drawing.sketch import Box
+from nesting.drawing.stock_facts import stock_material
 from nesting.drawing.tables import Column, Row, Table, draw_tables, table_height, table_width
+from nesting.measures import cut_measure, plain
 from nesting.model import CutNode, MaterialPlan, Plan, SheetMaterial
 
 __all__ = ["first_cut_table", "sheet_pages"]
@@ -36,7 +38,7 @@ def first_cut_table(node: CutNode | None) -> Table | None:
     edge = "left" if node.axis == "x" else "lower"
     sizes = [part.length if node.axis == "x" else part.width for part in node.parts]
     rows = [
-        Row((str(number), measure(cut.at), measure(size)))
+        Row((str(number), cut_measure(cut.at), measure(size)))
         for number, (cut, size) in enumerate(zip(cuts, sizes, strict=False), start=1)
     ]
     rows.append(Row(("rest", "", measure(sizes[-1]))))
@@ -46,7 +48,7 @@ def first_cut_table(node: CutNode | None) -> Table | None:
 
 def sheet_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Paper) -> list[Page]:
     """The pages of one sheet layout: one, or more when the lists are long."""
-    material = material_plan.material
+    material = stock_material(material_plan, index)
     assert isinstance(material, SheetMaterial)
     layout = material_plan.layouts[index]
     pieces = placed_pieces(material_plan, index)
@@ -58,7 +60,7 @@ def sheet_pages(plan: Plan, material_plan: MaterialPlan, index: int, paper: Pape
     def head(scale: float) -> Header:
         trim = material.trim
         rims = " / ".join(measure(rim) for rim in (trim.x0, trim.x1, trim.y0, trim.y1))
-        cells = [("Trim left / right / low / high", rims), ("Scale", f"1 : {measure(scale)}")]
+        cells = [("Trim left / right / low / high", rims), ("Scale", f"1 : {plain(scale)}")]
         made = header(plan, material_plan, heading, layout, pieces, cells)
         return made if index == 0 else without_notices(made)
 

@@ -12,9 +12,9 @@ from typing import Any
 
 import svgwrite
 
-from nesting.drawing.files import whole_file
 from nesting.drawing.lettering import font_size
 from nesting.drawing.scene import Circle, Item, Line, Polygon, Scene, Style, Text, hatch_lines, runs, style_of
+from nesting.files import whole_file
 from nesting.model import Point
 
 __all__ = ["svg_text", "write_svg"]

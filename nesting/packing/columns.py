@@ -44,13 +44,14 @@ out as many, the one with the larger pieces placed is better."""
 class Column:
     """A pattern: who made it, what one costs, how many copies of each kind it holds.
 
-    `body` is whatever its maker needs to draw it.
+    `body` is whatever its maker needs to draw it. `takes` is how much of the limit on its stock one takes.
     """
 
     maker: Maker
     cost: float
     counts: Ints
     body: Any
+    takes: int = 1
 
     @property
     def signature(self) -> tuple[int, float, bytes]:
@@ -131,7 +132,7 @@ class Task:
     demand
         Copies wanted of each kind.
     available
-        How many there are of each stock; `MANY`: no limit.
+        How many there are of each stock (of a long block, how much of its length); `MANY`: no limit.
     shortfall
         Cost of leaving out one copy of each kind; None: nothing may be left out.
     """

@@ -207,7 +207,7 @@ class Covering:
         rest = self.task.demand - covered(kept, self.task.demand.size)
         stock = list(self.task.available)
         for column, repeats in kept:
-            stock[column.maker.stock] -= repeats
+            stock[column.maker.stock] -= repeats * column.takes
         task = replace(self.task, demand=rest, available=tuple(stock))
         makers = [maker for maker in self.makers if stock[maker.stock] > 0]
         part = Master(task)
@@ -243,21 +243,23 @@ class Covering:
         left = task.demand - covered(chosen, task.demand.size)
         stock = list(task.available)
         for column, repeats in chosen:
-            stock[column.maker.stock] -= repeats
+            stock[column.maker.stock] -= repeats * column.takes
         while left.any():
             usable = [maker for maker in self.makers if stock[maker.stock] > 0]
             if search is None:
                 made = [maker.quick(left) for maker in usable]
             else:
                 made = [maker.fill(values, left, search) for maker in usable]
-            best = densest(made, values)
+            fits = [column for column in made if column and column.takes <= stock[column.maker.stock]]
+            best = densest(fits, values)
             if best is None:
                 break
             used = best.counts > 0
-            repeats = min(int((left[used] // best.counts[used]).min()), stock[best.maker.stock])
+            most = stock[best.maker.stock] // best.takes
+            repeats = min(int((left[used] // best.counts[used]).min()), most)
             assert repeats > 0, "a pattern holds more than was left"
             chosen.append((best, repeats))
-            stock[best.maker.stock] -= repeats
+            stock[best.maker.stock] -= repeats * best.takes
             left = left - best.counts * repeats
         return Cover(tuple(chosen), left)
 

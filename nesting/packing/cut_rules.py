@@ -7,6 +7,7 @@ from typing import TypeAlias
 
 from nesting.packing.faults import NOISE, fault, mm
 from nesting.packing.lying import AXES, Lying, Room, Triple, check_finite, point, round_up
+from nesting.packing.pair_rules import check_pair
 from nesting.packing.pieces import GRID
 from nesting.packing.solution import CutNode
 
@@ -37,10 +38,12 @@ def _size(node: CutNode) -> Triple:
 def check_tree(root: CutNode, lying: Sequence[Lying], room: Room, kerfs: Triple, where: str) -> None:
     """The tree starts from the usable area, its parts fill it, and its leaves are the pieces.
 
-    `kerfs` are those of cuts set out along x, y and z.
+    `kerfs` are those of cuts set out along x, y and z. Only in blocks a leaf may be a pair.
     """
     for node in _nodes(root):
         check_finite([*_low(node), *_size(node)], "the cut tree", where)
+        if node.pair is not None and (node.piece is None or not node.height > 0):
+            fault(where, f"the box at {point(_low(node))} has a second piece, which only slabs in a box have")
     for low, size, first, last, axis in zip(_low(root), _size(root), room.low, room.high, AXES, strict=True):
         early, late = low - first, last - (low + size)
         if not (-NOISE <= early <= FACE_SLACK + NOISE and -NOISE <= late <= FACE_SLACK + NOISE):
@@ -60,7 +63,15 @@ def check_tree(root: CutNode, lying: Sequence[Lying], room: Room, kerfs: Triple,
             if node.piece in found_at:
                 fault(where, f"piece {lying[node.piece]} is in the cut tree twice")
             found_at[node.piece] = node
-            _check_leaf(node, lying[node.piece], where)
+            if node.pair is None:
+                _check_leaf(node, lying[node.piece], where)
+                continue
+            if not 0 <= node.pair < len(lying):
+                fault(where, f"the cut tree names piece number {node.pair} of {len(lying)}")
+            if node.pair in found_at:
+                fault(where, f"piece {lying[node.pair]} is in the cut tree twice")
+            found_at[node.pair] = node
+            check_pair(node, lying[node.piece], lying[node.pair], kerfs[0], where)
     for index, piece in enumerate(lying):
         if index not in found_at:
             fault(where, f"piece {piece} is not in the cut tree")

@@ -125,10 +125,12 @@ class Kinds(tuple[Kind, ...]):
     @classmethod
     def of(cls, pieces: Iterable[Piece]) -> Kinds:
         """Merge pieces that are alike."""
-        groups: dict[frozenset[Box], list[tuple[Piece, dict[Box, Pose]]]] = {}
+        groups: dict[object, list[tuple[Piece, dict[Box, Pose]]]] = {}
         for piece in pieces:
             boxes = boxes_of(piece)
-            groups.setdefault(frozenset(boxes), []).append((piece, boxes))
+            # Two slabs of one outline may share a box, so unlike outlines are not alike.
+            outline = (piece.points, frozenset(piece.turns)) if piece.thickness and piece.points else ()
+            groups.setdefault((frozenset(boxes), outline), []).append((piece, boxes))
         kinds = []
         for group in groups.values():
             order = tuple(group[0][1])

@@ -56,7 +56,7 @@ class Master:
                 self._rows[kind].SetCoefficient(variable, float(column.counts[kind]))
             limit = self._limits[column.maker.stock]
             if limit is not None:
-                limit.SetCoefficient(variable, 1.0)
+                limit.SetCoefficient(variable, float(column.takes))
             self._variables.append(variable)
             self.columns.append(column)
             self.uses = np.append(self.uses, 0.0)
@@ -72,7 +72,7 @@ class Master:
 
     def gains_by(self, column: Column) -> bool:
         """Whether a new column would lower the value of the relaxation."""
-        price = float(self.charges[column.maker.stock]) + column.cost * (1 + WORTH)
+        price = float(self.charges[column.maker.stock]) * column.takes + column.cost * (1 + WORTH)
         return float(self.duals @ column.counts) > price and column.signature not in self._seen
 
     @property
@@ -88,7 +88,9 @@ class Master:
     def nearest(self, most: int) -> list[Column]:
         """The columns, no more than `most`, that are worth most of their cost by the duals."""
         reduced = [
-            column.cost + float(self.charges[column.maker.stock]) - float(self.duals @ column.counts)
+            column.cost
+            + float(self.charges[column.maker.stock]) * column.takes
+            - float(self.duals @ column.counts)
             for column in self.columns
         ]
         return [self.columns[at] for at in np.argsort(reduced, kind="stable")[:most].tolist()]

@@ -80,6 +80,28 @@ def checked_count(value: int, what: str, least: int = 1) -> int:
     return int(value)
 
 
+def _checked_outline(key: str, points: Sequence[Point]) -> tuple[tuple[Point, ...], float, float]:
+    """An outline as a `Piece` keeps it, with the length and width of its box, mm."""
+    import shapely  # here, not above: rectangles alone must not pay for loading it
+
+    corners = [(float(x), float(y)) for x, y in points]
+    if len(corners) > 1 and corners[0] == corners[-1]:
+        corners.pop()
+    if len(corners) < 3:
+        raise ProblemError(f"Piece {key!r}: an outline needs at least 3 corners, got {len(corners)}.")
+    if not all(math.isfinite(value) for corner in corners for value in corner):
+        raise ProblemError(f"Piece {key!r}: every corner must be two finite numbers.")
+    shape = shapely.Polygon(corners)
+    if not shape.is_valid or not shape.area > 0:
+        raise ProblemError(f"Piece {key!r}: the outline crosses itself or has no area.")
+    if not shape.exterior.is_ccw:
+        corners.reverse()
+    outline = turned_points(corners, 0.0)
+    length = max(x for x, _ in outline)
+    width = max(y for _, y in outline)
+    return outline, length, width
+
+
 @dataclass(frozen=True, slots=True)
 class Recipe:
     """How a slab is glued up: laminated from thinner slabs, or joined from shorter or narrower ones.
@@ -173,8 +195,10 @@ class Piece:
             raise ProblemError(f"{name}: needs a recipe when it must not be cut in one piece.")
         if not self.turns:
             raise ProblemError(f"{name}: at least one turn must be allowed.")
-        if not self.points and any(turn % 360.0 not in RIGHT_ANGLES for turn in self.turns):
-            raise ProblemError(f"{name}: turns of a rectangle must be 0, 90, 180 or 270, got {self.turns!r}.")
+        square = not self.points or self.thickness is not None
+        if square and any(turn % 360.0 not in RIGHT_ANGLES for turn in self.turns):
+            what = "slab" if self.points else "rectangle"
+            raise ProblemError(f"{name}: turns of a {what} must be 0, 90, 180 or 270, got {self.turns!r}.")
 
     def _check_joins(self, name: str) -> None:
         checked_count(self.joins, f"{name}: joins", least=0)
@@ -217,23 +241,7 @@ class Piece:
         ProblemError
             With fewer than three corners, or when the outline crosses itself or has no area.
         """
-        import shapely  # here, not above: rectangles alone must not pay for loading it
-
-        corners = [(float(x), float(y)) for x, y in points]
-        if len(corners) > 1 and corners[0] == corners[-1]:
-            corners.pop()
-        if len(corners) < 3:
-            raise ProblemError(f"Piece {key!r}: an outline needs at least 3 corners, got {len(corners)}.")
-        if not all(math.isfinite(value) for corner in corners for value in corner):
-            raise ProblemError(f"Piece {key!r}: every corner must be two finite numbers.")
-        shape = shapely.Polygon(corners)
-        if not shape.is_valid or not shape.area > 0:
-            raise ProblemError(f"Piece {key!r}: the outline crosses itself or has no area.")
-        if not shape.exterior.is_ccw:
-            corners.reverse()
-        outline = turned_points(corners, 0.0)
-        length = max(x for x, _ in outline)
-        width = max(y for _, y in outline)
+        outline, length, width = _checked_outline(key, points)
         return cls(key, length, width, quantity, tuple(float(t) for t in turns), mirror, outline)
 
     @classmethod
@@ -248,20 +256,40 @@ class Piece:
         standing: bool = False,
         recipes: Sequence[Recipe] = (),
         whole: bool = True,
+        points: Sequence[Point] = (),
     ) -> Piece:
         """A foam slab; turns are about the vertical axis.
 
         It lies flat unless it may be `standing`: then it may also stand on its long side (its width is
         then upright) or on its end (its length is upright). With `recipes` a copy may also be glued up
         from parts; it must be when `whole` is False.
+        then upright) or on its end (its length is upright).
+
+        `points` is its outline seen from above, as for `polygon`; its box must then measure `length` by
+        `width`, and it does not stand.
+
+        Raises
+        ------
+        ProblemError
+            As for `polygon`, or when the box of the outline has another size.
         """
         checked_length(width, f"Piece {key!r}: width")
+        outline: tuple[Point, ...] = ()
+        if points:
+            outline, *box = _checked_outline(key, points)
+            if any(abs(side - given) > GRID for side, given in zip(box, (length, width), strict=True)):
+                raise ProblemError(
+                    f"Piece {key!r}: its outline measures {box[0]:g} x {box[1]:g} mm, "
+                    f"but {length:g} x {width:g} mm are given."
+                )
+            length, width = box
         return cls(
             key,
             float(length),
             float(width),
             quantity,
             tuple(float(t) for t in turns),
+            points=outline,
             thickness=float(thickness),
             standing=standing,
             recipes=tuple(recipes),

@@ -153,7 +153,8 @@ class SheetProblem:
     kerf
         Width of a cut, mm, between neighbouring pieces; the trimming of the edges is in `trim`.
     trim
-        Rim lost on the edges, mm: one number for all four, or a `Trim`.
+        Rim lost on the edges of sheets without a trim of their own, mm: one number for all four, or a
+        `Trim`.
     stages
         2, 3 or ``"any"`` for edge-to-edge cuts; None for free placement. The first cuts of a staged
         layout are at given x (across the sheet).
@@ -175,16 +176,21 @@ class SheetProblem:
             rim = float(self.trim)
             object.__setattr__(self, "trim", Trim(rim, rim, rim, rim))
 
-    @property
-    def rims(self) -> Trim:
-        """The trims as `Trim`, whichever way they were given."""
+    def rims_of(self, sheet: Sheet) -> Trim:
+        """The trims of a sheet: its own, or those of the problem."""
         assert isinstance(self.trim, Trim)
-        return self.trim
+        return self.trim if sheet.trim is None else sheet.trim
 
 
 @dataclass(frozen=True, slots=True)
 class BlockProblem:
     """Cut all slabs from blocks of least total cost.
+
+    A long block (`Block.cut_to`) is first cut to length, then each part is cut as a block is. Its end skins
+    x0 and x1 are lost once, at its ends.
+
+    Slabs with an outline are cut out of boxes, once these are free. Two copies of one outline, the second
+    turned by another 180 degrees, may share a box if one upright kerf is left between them.
 
     Parameters
     ----------

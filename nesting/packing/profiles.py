@@ -14,7 +14,7 @@ from typing import TypeAlias
 
 from nesting.packing.problem import GRID, Piece, Point, grid_down, grid_up, turned_points
 
-__all__ = ["Bars", "Profile", "profiles_of"]
+__all__ = ["Bars", "Profile", "is_convex", "profiles_of", "span_at"]
 
 MOST_SLICES = 12
 """Most slices of an outline: enough for the rounded corners of a bed to cost well under 1 %."""
@@ -46,7 +46,7 @@ def _turns(piece: Piece) -> tuple[Bars, ...]:
         boxes = {piece.box(turn) for turn in piece.turns}
         # Rectangles are counted as the engines count them: rounded up to the grid.
         return tuple(sorted(((float(grid_up(length)), grid_up(width)),) for length, width in boxes))
-    if not _convex(piece.points):
+    if not is_convex(piece.points):
         return ()
     ways = [
         (turn, mirrored) for turn in piece.turns for mirrored in ((False, True) if piece.mirror else (False,))
@@ -54,7 +54,7 @@ def _turns(piece: Piece) -> tuple[Bars, ...]:
     return tuple(sorted({_slices(turned_points(piece.points, *way)) for way in ways}))
 
 
-def _convex(points: Sequence[Point]) -> bool:
+def is_convex(points: Sequence[Point]) -> bool:
     """Whether a counter-clockwise outline turns left everywhere; straight corners are allowed."""
     around = [*points, *points[:2]]
     return all(
@@ -68,7 +68,7 @@ def _slices(outline: Sequence[Point]) -> Bars:
     slices = min(MOST_SLICES, len(places) - 1)
     # Corners crowd where the outline bends, and so do slices set out by their number.
     breaks = [places[round(k * (len(places) - 1) / slices)] for k in range(slices + 1)]
-    spans = [_span(outline, x) for x in breaks]
+    spans = [span_at(outline, x) for x in breaks]
     bars = []
     for (x0, x1), ((low0, high0), (low1, high1)) in zip(pairwise(breaks), pairwise(spans), strict=True):
         # Between two cross-sections a convex outline holds what both of them hold.
@@ -78,7 +78,7 @@ def _slices(outline: Sequence[Point]) -> Bars:
     return tuple(bars)
 
 
-def _span(outline: Sequence[Point], x: float) -> tuple[float, float]:
+def span_at(outline: Sequence[Point], x: float) -> tuple[float, float]:
     """Lowest and highest y of a convex outline at x."""
     heights: list[float] = []
     for (x0, y0), (x1, y1) in zip(outline, [*outline[1:], outline[0]], strict=True):

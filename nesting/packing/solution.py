@@ -128,6 +128,9 @@ class CutNode:
     piece
         For a leaf that is a piece, its index in the layout's placements; the leaf is then exactly the
         piece's bounding box. None for a leaf that is left over.
+    pair
+        In blocks, for a leaf that two outlines share: the index of the second, which has the same outline,
+        turned by another 180 degrees. The leaf is then exactly the bounding box of both.
     """
 
     x: float
@@ -139,6 +142,7 @@ class CutNode:
     piece: int | None = None
     z: float = 0.0
     height: float = 0.0
+    pair: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +156,8 @@ class Layout:
     placements
         The pieces, in no particular order.
     length
-        Length of roll this layout takes, mm; the raw length of the sheet, block or bar otherwise.
+        Length of roll this layout takes, mm; of a long block that of the part, from which x is then
+        measured; the raw length of the sheet, block or bar otherwise.
     repeats
         How many times this layout is cut, in all.
     cuts
@@ -160,10 +165,12 @@ class Layout:
         free placement and bars.
     start
         On a roll with an end: where on the roll this layout begins, mm. Its repeats on one roll follow
-        one another, one gap apart (one end loss, if that is more).
+        one another, one gap apart (one end loss, if that is more). On a long block: where the part begins,
+        mm from the raw left end; repeats follow one another, one upright kerf apart.
     stock_number, stock_count
-        On a roll with an end: the first of the rolls of this key that it lies on, from 1, and on how many
-        from there on. They are all alike, so each holds ``repeats / stock_count`` of it, at one place.
+        On a roll with an end or a long block: the first of those of this key that it lies on, from 1, and
+        on how many from there on. They are all alike, so each holds ``repeats / stock_count`` of it, at one
+        place.
     """
 
     stock_key: str

@@ -217,12 +217,17 @@ def solve(
         stopped=stopped,
         effort=math.ceil(search.effort / EFFORT_UNIT),
         seed=seed,
-        notes=(
-            ("Shaped pieces are placed by their bounding rectangle.",)
-            if any(piece.points for piece in pieces)
-            else ()
-        ),
+        notes=_notes(problem),
     )
+
+
+def _notes(problem: Problem) -> tuple[str, ...]:
+    """What a person should know of how the pieces were placed."""
+    if not any(piece.points for piece in problem.pieces):
+        return ()
+    if isinstance(problem, BlockProblem):
+        return ("Shaped slabs are cut from boxes; two of one shape share a box where that saves foam.",)
+    return ("Shaped pieces are placed by their bounding rectangle.",)
 
 
 def _finished(engine: Engine, problem: Problem, kinds: Kinds, search: Search[Any], share: float) -> Any:

@@ -60,13 +60,17 @@ class Kerfs:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """A stock sheet: raw size in mm, cost of one, how many there are (None: as many as needed)."""
+    """A stock sheet: raw size in mm, cost of one, how many there are (None: as many as needed).
+
+    `trim` is its own rim; None: that of the problem.
+    """
 
     key: str
     length: float
     width: float
     cost: float = 1.0
     available: int | None = None
+    trim: Trim | None = None
 
     def __post_init__(self) -> None:
         _check_stock_piece(self)
@@ -88,6 +92,11 @@ class Block:
         How many there are; None: as many as needed.
     trim
         Skins of this block, mm: one number for all six faces, or `Skins`. None: those of the problem.
+    cut_to
+        Of a long block: the longest part that the machines take, mm. The block is first cut across x into
+        parts no longer than that, and what is paid is the length taken from it: a part costs ``cost x
+        (part + kerf) / (usable length + kerf)``, so that parts which fill the block cost the whole of it.
+        None: the block is cut as it is, and paid whole.
     """
 
     key: str
@@ -97,9 +106,12 @@ class Block:
     cost: float = 1.0
     available: int | None = None
     trim: Skins | float | None = None
+    cut_to: float | None = None
 
     def __post_init__(self) -> None:
         _check_stock_piece(self)
+        if self.cut_to is not None:
+            checked_length(self.cut_to, f"Block {self.key!r}: cut_to")
         if self.trim is not None and not isinstance(self.trim, Skins):
             object.__setattr__(self, "trim", Skins.even(self.trim))
 

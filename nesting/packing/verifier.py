@@ -18,6 +18,7 @@ import shapely
 
 from nesting.packing.cut_rules import check_block_order, check_tree, needed_stages
 from nesting.packing.faults import NOISE, check_whole, fault, mm
+from nesting.packing.long_rules import check_long_blocks, check_part, part_price
 from nesting.packing.lying import AXES, Lying, Room, Shape, check_finite, round_up
 from nesting.packing.problem import (
     GRID,
@@ -101,6 +102,8 @@ def verify(problem: Problem, answer: Answer) -> None:
             check_flaws(problem, layout, roll, flat, where)
     if isinstance(problem, RackProblem):
         check_rolls(problem, answer)
+    if isinstance(problem, BlockProblem):
+        check_long_blocks(problem, answer)
     _check_stock(problem, answer)
     _check_quantities(pieces, answer)
     _check_value(problem, answer)
@@ -134,7 +137,8 @@ def _room(problem: Problem, layout: Layout, where: str) -> Room:
     item = _stock(problem).get(layout.stock_key)
     if item is None:
         fault(where, f"is cut from {layout.stock_key!r}, which is not in stock")
-    if abs(layout.length - item.length) > NOISE:
+    long = isinstance(item, Block) and item.cut_to is not None
+    if not long and abs(layout.length - item.length) > NOISE:
         fault(where, f"is {mm(layout.length)} mm long, but {item.key!r} is {mm(item.length)} mm")
     if isinstance(item, Bar):
         return Room((0.0, 0.0, 0.0), (item.length, BAR_WIDTH, 0.0))
@@ -142,11 +146,15 @@ def _room(problem: Problem, layout: Layout, where: str) -> Room:
         assert isinstance(problem, BlockProblem)
         skins = problem.trim if item.trim is None else item.trim
         assert isinstance(skins, Skins)  # a number has become Skins when problem and block were made
-        high = (item.length - skins.x1, item.width - skins.y1, item.height - skins.z1)
-        return Room((skins.x0, skins.y0, skins.z0), high)
-    assert isinstance(problem, SheetProblem)
-    rim = problem.trim
-    assert isinstance(rim, Trim)
+        across = (item.width - skins.y1, item.height - skins.z1)
+        if long:
+            # A part is measured from its own end: the end skins are off.
+            check_part(problem, layout, item, where)
+            return Room((0.0, skins.y0, skins.z0), (layout.length, *across))
+        return Room((skins.x0, skins.y0, skins.z0), (item.length - skins.x1, *across))
+    assert isinstance(problem, SheetProblem) and isinstance(item, Sheet)
+    rim = problem.trim if item.trim is None else item.trim
+    assert isinstance(rim, Trim)  # a number has become a Trim when the problem was made
     return Room((rim.x0, rim.y0, 0.0), (item.length - rim.x1, item.width - rim.y1, 0.0))
 
 
@@ -222,7 +230,8 @@ def _turned(piece: Piece, turn: float, mirrored: bool, stand: str) -> Shape:
     left = min(corner.real for corner in corners)
     low = min(corner.imag for corner in corners)
     outline = tuple((corner.real - left, corner.imag - low) for corner in corners)
-    return Shape((max(x for x, _ in outline), max(y for _, y in outline), 0.0), outline)
+    size = (max(x for x, _ in outline), max(y for _, y in outline), piece.thickness or 0.0)
+    return Shape(size, outline)
 
 
 def _check_inside(piece: Lying, room: Room, where: str) -> None:
@@ -351,6 +360,8 @@ def _check_stock(problem: Problem, answer: Answer) -> None:
     for layout in answer.layouts:
         used[layout.stock_key] += layout.repeats
     for key, item in _stock(problem).items():
+        if isinstance(item, Block) and item.cut_to is not None:
+            continue  # its parts are counted on the blocks that they lie on
         if item.available is not None and used[key] > item.available:
             fault("Plan", f"uses {used[key]} of {key!r}; there are {item.available}")
 
@@ -393,9 +404,12 @@ def _check_value(problem: Problem, answer: Answer) -> None:
         total = laid + problem.setup * _different_markers(problem, answer)
     elif isinstance(problem, RackProblem):
         total = rack_cost(problem, answer)
+    elif isinstance(problem, BlockProblem):
+        blocks = {block.key: block for block in problem.blocks}
+        total = math.fsum(la.repeats * part_price(problem, la, blocks[la.stock_key]) for la in answer.layouts)
+        total += glue_cost(problem, answer)
     else:
-        opened = math.fsum(layout.repeats * stock[layout.stock_key].cost for layout in answer.layouts)
-        total = opened + glue_cost(problem, answer)
+        total = math.fsum(layout.repeats * stock[layout.stock_key].cost for layout in answer.layouts)
     noise = NOISE + VALUE_NOISE * total
     if abs(answer.value - total) > noise:
         fault("Plan", f"its value is given as {mm(answer.value)}, but its layouts add up to {mm(total)}")

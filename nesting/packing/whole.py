@@ -59,7 +59,7 @@ def best_whole(
     uses = []
     for held, (signature, column) in zip(counts, known.items(), strict=True):
         most = int(np.ceil(task.demand[held > 0] / held[held > 0]).max())
-        use = model.new_int_var(0, min(most, task.available[column.maker.stock]), "")
+        use = model.new_int_var(0, min(most, task.available[column.maker.stock] // column.takes), "")
         model.add_hint(use, hints[signature])
         uses.append(use)
     dearest = max(column.cost for column in columns)
@@ -79,8 +79,9 @@ def best_whole(
         model.add(weighted(variables, factors) >= need)
     for stock, limit in enumerate(task.available):
         if limit < MANY:
-            of_stock = [use for use, column in zip(uses, columns, strict=True) if column.maker.stock == stock]
-            model.add(weighted(of_stock, [1] * len(of_stock)) <= limit)
+            of_stock = [at for at, column in enumerate(columns) if column.maker.stock == stock]
+            takes = [columns[at].takes for at in of_stock]
+            model.add(weighted([uses[at] for at in of_stock], takes) <= limit)
     model.minimize(weighted(terms, costs))
 
     solver, status = ask(model, work, search)

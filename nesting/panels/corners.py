@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 from typing import Literal
 
-from nesting.model import BlockMaterial, Mark, Material
-from nesting.panels.generator import Count, CutShape, Dims, Length, PanelError, generator
+from nesting.model import BlockMaterial, Material
+from nesting.panels.generator import Count, CutShape, Dims, Flag, Length, PanelError, generator
 from nesting.panels.geometry import quarter_round
 from nesting.panels.shaping import check_dims, cut
 
@@ -22,13 +21,12 @@ def corner_support(
     shape: Literal["square", "triangle", "quarter round"] = "square",
     supports: Count = 4,
     thickness: Length = 0.0,
+    standing: Flag = False,
 ) -> tuple[CutShape, ...]:
     """Corner supports: squares, right-angled triangles or quarter rounds with legs b.
 
-    From a block all are sawn from square slabs: two triangles come from one slab, cut along the marked
-    diagonal, so half as many slabs are cut as triangles are wanted over all orders, and their side is
-    ``b + kerf / sqrt 2`` (the cut takes that much from both legs). Source: arithmetic; legs of 100 to 200
-    and four supports are common practice.
+    From a block triangles are sawn, and quarter rounds cut on a contour cutter, from boxes; two of them may
+    share a box. Source: arithmetic; legs of 100 to 200 and four supports are common practice.
 
     Parameters
     ----------
@@ -44,6 +42,8 @@ def corner_support(
         How many one bed has.
     thickness
         Height of the support, mm; needed for blocks only.
+    standing
+        Whether square supports may stand on a side or end in the block: their grain does not matter.
 
     Raises
     ------
@@ -56,32 +56,24 @@ def corner_support(
         raise PanelError("corner_leg", corner_leg, f"above 0 to {most:g} mm", "Give a shorter leg.")
     if supports < 1:
         raise PanelError("supports", supports, "1 or more", "Give the number, or leave the panel out.")
-    side, per_slab, note = corner_leg, 1, ""
+    note = ""
     outline: tuple[tuple[float, float], ...] = ()
-    marks: tuple[Mark, ...] = ()
-    if isinstance(material, BlockMaterial):
-        if shape == "triangle":
-            side = corner_leg + material.kerf / math.sqrt(2.0)
-            per_slab = 2
-            marks = (Mark("seam", ((side, 0.0), (0.0, side)), "saw"),)
-            note = "Saw into two triangles along the marked diagonal."
-        elif shape == "quarter round":
-            note = f"Round one corner to radius {corner_leg:g}."
-    elif shape == "triangle":
-        outline = ((0.0, 0.0), (side, 0.0), (0.0, side))
+    if shape == "triangle":
+        outline = ((0.0, 0.0), (corner_leg, 0.0), (0.0, corner_leg))
+        note = "Saw the long side along the marked line."
     elif shape == "quarter round":
-        outline = quarter_round(side)
+        outline = quarter_round(corner_leg)
+        note = f"Cut the arc, radius {corner_leg:g}, on a contour cutter. No hot wire on polyurethane."
     return (
         cut(
-            side,
-            side,
+            corner_leg,
+            corner_leg,
             material,
             limited_by=("corner_leg", corner_leg),
             outline=outline,
             thickness=thickness,
             count=supports,
-            marks=marks,
-            note=note,
-            per_slab=per_slab,
+            note=note if isinstance(material, BlockMaterial) else "",
+            standing=standing,
         ),
     )

@@ -257,6 +257,7 @@ def foam_rails(
     rail_height: Length,
     corners: Literal["butt", "mitred", "blocks"] = "butt",
     corner_leg: Length = 0.0,
+    standing: Flag = False,
 ) -> tuple[CutShape, ...]:
     """Four foam rails round a spring unit or softer core.
 
@@ -281,6 +282,8 @@ def foam_rails(
         How the rails meet.
     corner_leg
         Leg of separate corner blocks (b), mm; only with ``corners = "blocks"``.
+    standing
+        Whether rails may stand on their side or end in the block: their grain does not matter.
 
     Raises
     ------
@@ -329,6 +332,7 @@ def foam_rails(
             title=title,
             marks=marks,
             note=note,
+            standing=standing,
         )
 
     return rail(length - off_side, "-L", "side rail"), rail(width - off_end, "-W", "end rail")
@@ -344,6 +348,7 @@ def edge_support(
     thickness: Length = 0.0,
     strips: Count = 2,
     inset: Length = 0.0,
+    standing: Flag = False,
 ) -> tuple[CutShape, ...]:
     """Firm foam strips along the sides of a base or mattress.
 
@@ -365,6 +370,8 @@ def edge_support(
         How many one bed has.
     inset
         How far a strip stays back at each end, mm.
+    standing
+        Whether strips may stand on their side or end in the block: their grain does not matter.
 
     Raises
     ------
@@ -382,5 +389,6 @@ def edge_support(
             limited_by=("inset", inset),
             thickness=thickness,
             count=strips,
+            standing=standing,
         ),
     )

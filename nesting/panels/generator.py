@@ -108,6 +108,7 @@ class CutShape:
     note: str = ""
     per_slab: int = 1
     glue: Glue | None = None
+    standing: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -131,6 +131,7 @@ def cut(
     marks: Iterable[Mark] = (),
     note: str = "",
     per_slab: int = 1,
+    standing: bool = False,
 ) -> CutShape:
     """Shape to cut so that a part of this size results.
 
@@ -147,19 +148,27 @@ def cut(
     limited_by
         Name and value of the parameter to blame when nothing is left.
     outline
-        Outline in a box of `length` by `width`; empty for a rectangle. Must be empty for blocks.
+        Outline in a box of `length` by `width`; empty for a rectangle.
     thickness
         Of the slab, mm; used for blocks, where it must be above 0.
     count, suffix, title, note, per_slab
         As in `CutShape`.
     marks
         Marks in the same box as the outline.
+    standing
+        Whether a slab may stand on its side or end in the block: it has no outline then, and its grain does
+        not matter (sheets for sleeping surfaces stay level; common practice).
 
     Raises
     ------
     PanelError
-        If length, width or (for blocks) thickness is below `SMALLEST_PART`.
+        If length, width or (for blocks) thickness is below `SMALLEST_PART`, or something is to stand that
+        cannot.
     """
+    if standing and (outline or not isinstance(material, BlockMaterial)):
+        raise PanelError(
+            "standing", True, "true for plain slabs from a block only", "Take the line out, or write false."
+        )
     check_size(length, width, limited_by)
     lost_along, lost_across = contraction(material)
     rounded = whole_mm_up if isinstance(material, RollMaterial) else tenths
@@ -182,6 +191,7 @@ def cut(
         ),
         note=note,
         per_slab=per_slab,
+        standing=standing,
     )
 
 

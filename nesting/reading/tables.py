@@ -11,7 +11,7 @@ import csv
 import io
 import os
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from functools import partial
@@ -32,7 +32,7 @@ MAX_ROWS = 200_000
 MAX_HEADING_ROW = 20
 """The headings must be within this many rows from the top."""
 MAX_CELL = 200
-"""Most characters in a cell that is used."""
+"""Most characters in a cell that is used, unless a table says otherwise."""
 MAX_LINE = 100_000
 """Most characters in a line of CSV."""
 DELIMITERS = (";", "\t", ",")
@@ -83,7 +83,13 @@ class _Heading:
 
 
 def read_table(
-    path: str | os.PathLike[str], columns: Mapping[str, Sequence[str]], findings: Findings, *, kind: str
+    path: str | os.PathLike[str],
+    columns: Mapping[str, Sequence[str]],
+    findings: Findings,
+    *,
+    kind: str,
+    optional: Collection[str] = (),
+    longest: int = MAX_CELL,
 ) -> Iterator[Row]:
     """The rows of the table in a file, blank ones left out.
 
@@ -98,6 +104,10 @@ def read_table(
         Takes what is wrong with single cells; rows at fault are left out.
     kind
         What the file is, for messages: ``"an order book"``.
+    optional
+        Plain names of columns that may be absent; the rows then have no such cell.
+    longest
+        Most characters in a cell that is used.
 
     Raises
     ------
@@ -106,8 +116,8 @@ def read_table(
     """
     name = os.fspath(path)
     content = read_limited(path, limit=MAX_BYTES, kind=kind)
-    heading = _find_heading(name, _grids(name, content), columns, kind)
-    return _rows(heading, findings)
+    heading = _find_heading(name, _grids(name, content), columns, kind, optional)
+    return _rows(heading, findings, longest)
 
 
 def refusal(name: str, place: str, value: str, allowed: str, remedy: str) -> InputError:
@@ -166,7 +176,11 @@ def _csv_rows(name: str, text: str, delimiter: str) -> Iterator[Sequence[object]
 
 
 def _find_heading(
-    name: str, grids: Iterable[Grid], columns: Mapping[str, Sequence[str]], kind: str
+    name: str,
+    grids: Iterable[Grid],
+    columns: Mapping[str, Sequence[str]],
+    kind: str,
+    optional: Collection[str],
 ) -> _Heading:
     best: _Heading | None = None
     broken: InputError | None = None
@@ -183,9 +197,10 @@ def _find_heading(
     if best is None:
         if broken is not None:
             raise broken
-        remedy = f"Add a row of headings within the first {MAX_HEADING_ROW} rows: {', '.join(columns)}."
+        wanted = ", ".join(column for column in columns if column not in optional)
+        remedy = f"Add a row of headings within the first {MAX_HEADING_ROW} rows: {wanted}."
         raise refusal(name, "the file", "no headings", f"{kind} with headings", remedy)
-    _check_heading(name, best, columns)
+    _check_heading(name, best, columns, optional)
     return best
 
 
@@ -210,12 +225,14 @@ def _plain(cell: object) -> str:
     return " ".join(re.split(r"[\W_]+", cell.casefold())).strip() if isinstance(cell, str) else ""
 
 
-def _check_heading(name: str, heading: _Heading, columns: Mapping[str, Sequence[str]]) -> None:
+def _check_heading(
+    name: str, heading: _Heading, columns: Mapping[str, Sequence[str]], optional: Collection[str]
+) -> None:
     findings = Findings(name)
     place = ", ".join(filter(None, (heading.grid.name, f"row {heading.row}")))
     for column, words in columns.items():
         where = heading.columns.get(column, [])
-        if not where:
+        if not where and column not in optional:
             found = f"the headings {', '.join(heading.written)}"
             allowed = f"a column {column!r}, also called {listed(words)}"
             findings.add(
@@ -228,7 +245,7 @@ def _check_heading(name: str, heading: _Heading, columns: Mapping[str, Sequence[
     findings.stop_if_any()
 
 
-def _rows(heading: _Heading, findings: Findings) -> Iterator[Row]:
+def _rows(heading: _Heading, findings: Findings, longest: int) -> Iterator[Row]:
     columns = {column: where[0] for column, where in heading.columns.items()}
     count = 0
     for number, raw in enumerate(heading.grid.rows(), start=1):
@@ -236,7 +253,9 @@ def _rows(heading: _Heading, findings: Findings) -> Iterator[Row]:
             continue
         picked = {column: raw[at] if at < len(raw) else None for column, at in columns.items()}
         before = len(findings)
-        cells = {column: _cell(content, number, column, findings) for column, content in picked.items()}
+        cells = {
+            column: _cell(content, number, column, findings, longest) for column, content in picked.items()
+        }
         if len(findings) == before and all(cell is None for cell in cells.values()):
             continue
         count += 1
@@ -248,7 +267,7 @@ def _rows(heading: _Heading, findings: Findings) -> Iterator[Row]:
             yield Row(number, cells)
 
 
-def _cell(content: object, row: int, column: str, findings: Findings) -> Cell:
+def _cell(content: object, row: int, column: str, findings: Findings, longest: int) -> Cell:
     place = f"row {row}, {column}"
     if content is UNCALCULATED:
         remedy = "Open the workbook in a spreadsheet program, save it, and try again."
@@ -259,9 +278,9 @@ def _cell(content: object, row: int, column: str, findings: Findings) -> Cell:
     if content is None or isinstance(content, int | float | date):
         return content
     text = str(content).strip()
-    if len(text) > MAX_CELL:
+    if len(text) > longest:
         found = f"{text[:20]}... ({show(len(text))} characters)"
-        findings.add(place, found, f"at most {MAX_CELL} characters", "Shorten it.")
+        findings.add(place, found, f"at most {longest} characters", "Shorten it.")
         return None
     if text in ERROR_VALUES:
         findings.add(place, text, "a value", "Put the formula right in the spreadsheet.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from nesting.measures import amount, fixed, measure, unit
 from nesting.model import Material, Panel
 
 __all__ = ["panel_rows", "panel_table"]
@@ -35,7 +36,16 @@ def panel_table(
     panels: Sequence[Panel], materials: Mapping[str, Material]
 ) -> tuple[list[str], list[list[str]]]:
     """Headings and cells for the screen, with the area per unit at the end: of pads their share of a slab."""
-    headings = ["code", "panel", "material", "cut size, mm", "pieces", "m2 each", "m2 per unit"]
+    area = amount(0.0, "m2")[1]
+    headings = [
+        "code",
+        "panel",
+        "material",
+        f"cut size, {unit()}",
+        "pieces",
+        f"{area} each",
+        f"{area} per unit",
+    ]
     rows = [
         [
             panel.code,
@@ -43,8 +53,8 @@ def panel_table(
             materials[panel.material].name,
             _size(panel),
             f"{panel.pieces}" if panel.per_slab == 1 else f"{panel.pieces}, {panel.per_slab} a slab",
-            f"{panel.area:.3f}",
-            f"{panel.area * panel.pieces / panel.per_slab:.3f}",
+            fixed(amount(panel.area, "m2")[0], 3),
+            fixed(amount(panel.area * panel.pieces / panel.per_slab, "m2")[0], 3),
         ]
         for panel in panels
     ]
@@ -52,6 +62,6 @@ def panel_table(
 
 
 def _size(panel: Panel) -> str:
-    thick = f" x {panel.thickness:g}" if panel.thickness is not None else ""
+    thick = f" x {measure(panel.thickness)}" if panel.thickness is not None else ""
     shaped = " (shaped)" if panel.outline else ""
-    return f"{panel.length:g} x {panel.width:g}{thick}{shaped}"
+    return f"{measure(panel.length)} x {measure(panel.width)}{thick}{shaped}"

@@ -121,6 +121,25 @@ def test_what_just_fits_fits(material, part):
     assert misfit(part, material) is None
 
 
+def test_a_standing_slab_fits_where_it_fits_in_any_pose():
+    """1300 high lies flat only without standing; on its side it is as high as it is wide."""
+    assert misfit(panel(1900, 90, thickness=1300), BLOCK).found == "1 300 mm thick"
+    assert misfit(panel(1900, 90, thickness=1300, standing=True), BLOCK) is None
+
+
+def test_a_part_of_a_long_block_is_as_long_as_the_machines_take():
+    """30 m are there, 2200 are taken, and 2030 less skins across."""
+    long = replace(BLOCK, length=30_000, cut_to=2200)
+    assert misfit(panel(2200, 2020, thickness=100), long) is None
+    assert misfit(panel(2201, 2020, thickness=100), long).found == "2 201 mm long"
+
+
+def test_outlines_from_blocks_take_all_right_angles():
+    """Their boxes take a quarter turn only, for half turns change nothing."""
+    assert permitted_turns(BLOCK, shaped=True) == (0, 90, 180, 270)
+    assert permitted_turns(ROLL, shaped=True) == permitted_turns(ROLL)
+
+
 def test_shapes_cannot_be_cut_from_a_strip_cut_to_length():
     """A mitred end needs another process."""
     outline = ((0.0, 0.0), (1000.0, 0.0), (960.0, 40.0), (40.0, 40.0))

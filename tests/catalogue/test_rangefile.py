@@ -5,18 +5,21 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from nesting.blocks import block_sizes
 from nesting.catalogue import load_range
+from nesting.catalogue.fit import misfit
 from nesting.catalogue.modelfile import ENTRY_FIELDS
 from nesting.catalogue.rangefile import MAX_BYTES
 from nesting.errors import InputError
-from nesting.model import BlockMaterial, RollMaterial, SheetMaterial, Size
-from nesting.packing.problem import Skins, Trim
+from nesting.model import BlockMaterial, Panel, RollMaterial, SheetMaterial, Size
+from nesting.packing.problem import Kerfs, Skins, Trim
 from nesting.panels import GENERATORS
 from nesting.reading.findings import MAX_FINDINGS
 
@@ -190,11 +193,32 @@ def test_faults_of_rolls_are_named(edited, old, new, field, message):
         ("trim = 10", "trim = { x0 = -1 }", "hardboard.trim", "x0: Correct the value"),
         ("height = 1080", "height = 55", "foam.skins", "less than the height of 55 mm"),
         ("density = 30", "density = 0", "foam.density", "a number above 0 and at most 500"),
+        ("length = 2100", 'length = "61 m"', "foam.length", "above 0 and at most 60 000 mm"),
+        ("length = 2100", 'length = "30 m"', "foam.length", "at most 10 000 mm .*or write cut_to"),
+        ("kerf = 0.5", "kerf = 0.5\ncut_to = 2101", "foam.cut_to", "at most the length of 2 100 mm"),
+        ("kerf = 0.5", "kerf = -1", "foam.kerf", "a length from 0 to 1 000 mm or a table of slitter and saw"),
+        (
+            "kerf = 0.5",
+            "kerf = { slitter = 0.5 }",
+            "foam.kerf",
+            "Write both, as in { slitter = 0.5, saw = 2 }",
+        ),
+        ("kerf = 0.5", "kerf = { slitter = 0.5, sow = 2 }", "foam.kerf", "Did you mean 'saw'"),
+        ("kerf = 0.5", "kerf = { slitter = -1, saw = 2 }", "foam.kerf", "slitter: Correct the value"),
     ],
 )
 def test_faults_of_sheets_and_blocks_are_named(edited, old, new, place, message):
     """Trims and skins leave something of the raw piece."""
     _assert_found(edited((old, new)), f"materials.{place}", message)
+
+
+def test_long_blocks_and_kerfs_by_machine_are_read(edited):
+    """30 m cut to 2.2 m; one number is the kerf of both machines."""
+    long = ("length = 2100", 'length = "30 m"\ncut_to = "2.2 m"')
+    foam = load_range(edited(long)).materials["foam"]
+    assert (foam.length, foam.cut_to, foam.kerfs) == (30_000, 2200, Kerfs(0.5, 0.5))
+    foam = load_range(edited(("kerf = 0.5", 'kerf = { slitter = 0.5, saw = "2 mm" }'))).materials["foam"]
+    assert foam.kerfs == Kerfs(level=0.5, upright=2)
 
 
 @pytest.mark.parametrize(
@@ -443,3 +467,50 @@ def test_importing_the_catalogue_stays_light():
     code = f"import sys, nesting.catalogue, nesting.orders; print([m for m in {heavy} if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+SIZES = """sizes = [
+    { name = "K1", length = 2100, width = 2060, height = 1080 },
+    { name = "K2", length = "2 m", width = 1650, height = 1080, price = 90, available = 4, skins = {z0 = 20}},
+]
+"""
+ONE_SIZE = "length = 2100\nwidth = 2060\nheight = 1080\n"
+
+
+def test_a_foam_may_be_bought_in_several_sizes(edited):
+    """The first is the usual one; what a size does not say the material says; panels may fit any of them."""
+    foam = load_range(edited((ONE_SIZE, SIZES))).materials["foam"]
+    assert isinstance(foam, BlockMaterial)
+    first, second = block_sizes(foam)
+    assert (foam.length, foam.width, foam.height) == (2100.0, 2060.0, 1080.0)
+    assert (first.name, first.skins, first.price) == ("K1", Skins(15, 15, 20, 20, 20, 35), foam.price)
+    assert (second.length, second.skins, second.price, second.available) == (2000.0, Skins(z0=20), 90, 4)
+    tall = Panel(code="T", name="T", material="foam", length=900, width=900, thickness=1050)
+    assert misfit(tall, foam) is None  # 1080 less 20 below
+    assert misfit(tall, replace(foam, sizes=foam.sizes[:1])) is not None
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "place", "message"),
+    [
+        ("density = 30", "density = 30\n" + SIZES, "length", "nothing where there are sizes.*in each of the"),
+        (ONE_SIZE, SIZES + "available = 3\n", "available", "Write available in each of the sizes"),
+        (ONE_SIZE, 'sizes = "all"\n', "sizes", "a list of 1 to 50 tables"),
+        (ONE_SIZE, "sizes = []\n", "sizes", 'Write sizes = .{ name = "K1"'),
+        (ONE_SIZE, SIZES.replace("K2", "K1"), "sizes[2].name", "a name that no other size has"),
+        (ONE_SIZE, SIZES.replace("K2", "shelf 2"), "sizes[2].name", "does not begin with 'shelf '"),
+        (ONE_SIZE, SIZES.replace(", width = 1650", ""), "sizes[2].width", "Add a line width"),
+        (
+            ONE_SIZE,
+            SIZES.replace("z0 = 20", "z0 = 1000, z1 = 80"),
+            "sizes[2].skins",
+            "less than the height of 1 080",
+        ),
+        (ONE_SIZE, SIZES.replace("price = 90", "prize = 90"), "sizes[2].prize", "Did you mean 'price'"),
+        ("density = 30", "density = 30\nrebond_contamination = 8", "rebond_contamination", "from 0 to 1"),
+        ("density = 30", "density = 30\nlift_limit = 0", "lift_limit", "above 0 and at most 1 000"),
+    ],
+)
+def test_faults_of_block_sizes_are_named(edited, old, new, place, message):
+    """Each with the size it is in."""
+    _assert_found(edited((old, new)), f"materials.foam.{place}", message)

@@ -260,3 +260,49 @@ def test_a_fault_of_the_program_is_no_traceback(work, monkeypatch, capsys) -> No
     told = capsys.readouterr().err
     assert "fault of the program" in told
     assert "Traceback" not in told
+
+
+def test_pieces_are_grouped_by_product_or_by_order(work, monkeypatch) -> None:
+    """In the saw plan and the cut list of a new plan, and of one that is drawn again."""
+    assert run(monkeypatch, *plan_words(work, "--group", "order", "-m", "foam")) == 0
+    folder = work / "out" / "foam"
+    for name in ("saw-plan.csv", "cut-list.csv"):
+        rows = list(csv.DictReader((folder / name).read_text(encoding="utf-8-sig").splitlines()))
+        assert {"N1 x3", "N2 x5"} & {row["goes to (by order)"] for row in rows} or name == "cut-list.csv"
+    assert {path.name for path in folder.glob("*.csv")} == {
+        "cut-list.csv",
+        "saw-plan.csv",
+        "foam-yield.csv",
+        "foam-cost.csv",
+    }
+    assert run(monkeypatch, "draw", work / "out" / "plan.json", "-o", work / "again") == 0
+    text = (work / "again" / "foam" / "saw-plan.csv").read_text(encoding="utf-8-sig")
+    assert "pile North Queen 60x80 in CR" in text
+
+
+def test_a_plan_whose_cuts_do_not_add_up_is_not_drawn(work, monkeypatch, capsys) -> None:
+    """Somebody has changed a measure in the file: nothing is written."""
+    assert run(monkeypatch, *plan_words(work, "-m", "foam")) == 0
+    file = work / "out" / "plan.json"
+    plan = json.loads(file.read_text())
+    plan["plan"]["materials"][0]["layouts"][0]["placements"][0]["z"] += 0.3
+    file.write_text(json.dumps(plan))
+    assert run(monkeypatch, "draw", file, "-o", work / "again") == 1
+    assert "foam, block layout 1" in capsys.readouterr().err
+    assert not (work / "again").exists()
+
+
+def test_a_plan_takes_rests_of_foam_from_a_stock_list(work, monkeypatch, capsys) -> None:
+    """The demand of a twin is one slab of 985 x 1915 x 120 a bed: five of them are on the shelf."""
+    (work / "stock.csv").write_text(
+        "id,material,length,width,height,remnant\n"
+        + "".join(f"S-{n},foam,1925,990,120,yes\n" for n in range(1, 6))
+    )
+    words = plan_words(work, "--from", "2026-12-08", "-m", "foam", "--stock", work / "stock.csv", "--json")
+    assert run(monkeypatch, *words) == 0
+    summary = json.loads(capsys.readouterr().out)
+    (foam,) = summary["foam"]
+    assert sorted(piece for block in foam["blocks"] for piece in block["from the shelf"]) == [
+        f"S-{n}" for n in range(1, 6)
+    ]
+    assert summary["materials"][0]["cost EUR"] == round(5 * 1.925 * 0.99 * 0.12 * 50, 2)

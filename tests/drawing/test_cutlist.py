@@ -8,8 +8,9 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
-from nesting.drawing.cutlist import cut_list_rows, write_cut_list
-from nesting.model import Demand, Layout, MaterialPlan, OrderShare, Placement, Plan, RollMaterial
+from nesting.drawing.cutlist import cut_list_rows, safe_cell, write_cut_list
+from nesting.measures import shown_for
+from nesting.model import Demand, Layout, MaterialPlan, OrderShare, Placement, Plan, RollMaterial, Workshop
 
 ROLL = RollMaterial(key="m", name="M", width=2150, roll_length=50_000, ply_limit=2)
 
@@ -34,10 +35,10 @@ def test_every_piece_of_every_layout_has_a_row(plan: Plan) -> None:
             assert numbers == list(range(1, len(layout.placements) + 1))
 
 
-def test_rolls_are_listed_along_and_then_across(ticking: MaterialPlan) -> None:
-    """As a cutter walks along the table."""
-    places = [(float(row.x), float(row.y)) for row in cut_list_rows(ticking) if row.layout == 1]
-    assert places == sorted(places)
+def test_pieces_of_a_bed_are_listed_together(ticking: MaterialPlan) -> None:
+    """Before the knife turns to the pieces of the next order."""
+    orders = [row.orders.split(" x")[0] for row in cut_list_rows(ticking) if row.layout == 1]
+    assert orders == ["A-17"] + ["A-19"] * 4 + ["extra"] * 16
 
 
 def test_sheets_are_listed_strip_by_strip(board: MaterialPlan) -> None:
@@ -99,7 +100,7 @@ def test_the_file_has_headings_and_opens_in_a_spreadsheet(ticking: MaterialPlan,
     assert len(rows) == 21 + 2
     assert rows[0]["length mm"] == "2072"
     assert rows[0]["total pieces"] == "25"
-    assert list(rows[0])[:4] == ["layout", "lays", "sequence", "position"]
+    assert list(rows[0])[:4] == ["layout", "lays", "stock", "sequence"]
 
 
 def test_no_cell_is_run_as_a_formula(hostile: Plan, tmp_path: Path) -> None:
@@ -119,3 +120,35 @@ def test_negative_measures_are_left_alone(board: MaterialPlan, tmp_path: Path) -
     moved = replace(first, placements=(replace(first.placements[0], x=-5.0), *first.placements[1:]))
     write_cut_list(replace(board, layouts=(moved,)), tmp_path / "cut-list.csv")
     assert ",-5," in (tmp_path / "cut-list.csv").read_text(encoding="utf-8-sig")
+
+
+def test_an_inch_list_has_inches_and_no_dates(foam: MaterialPlan, tmp_path: Path) -> None:
+    """A slab of 100 mm is 3.937 in, its skins of 15 and 20 mm are 0.591 and 0.787 in (arithmetic)."""
+    with shown_for(Workshop(units="inch")):
+        write_cut_list(foam, tmp_path / "cut-list.csv")
+    with (tmp_path / "cut-list.csv").open(encoding="utf-8-sig", newline="") as stream:
+        row = next(csv.DictReader(stream))
+    assert (row["thickness in"], row["x in"], row["y in"], row["z in"]) == (
+        "3 15/16",
+        "0 9/16",
+        "0 13/16",
+        "0 13/16",
+    )
+
+
+def test_a_decimal_comma_takes_a_semicolon_between_cells(ticking: MaterialPlan, tmp_path: Path) -> None:
+    """So that a spreadsheet of such a place reads numbers as numbers."""
+    panel = replace(ticking.demands[0].panel, width=1563.5)
+    demands = (replace(ticking.demands[0], panel=panel), *ticking.demands[1:])
+    with shown_for(Workshop(decimal=",")):
+        write_cut_list(replace(ticking, demands=demands), tmp_path / "cut-list.csv")
+    with (tmp_path / "cut-list.csv").open(encoding="utf-8-sig", newline="") as stream:
+        row = next(csv.DictReader(stream, delimiter=";"))
+    assert (row["length mm"], row["width mm"]) == ("2072", "1563,5")
+
+
+def test_numbers_below_0_are_no_formulas() -> None:
+    """However they are written; all else that begins with a sign is made safe."""
+    cells = ("-1.5", "-1,5", "-1 1/2", "-0 3/4")
+    assert tuple(map(safe_cell, cells)) == cells
+    assert safe_cell("-1+2") == "'-1+2"

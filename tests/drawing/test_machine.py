@@ -10,9 +10,9 @@ import shapely
 from ezdxf.document import Drawing
 
 from nesting.drawing.dxf import dxf_document, write_dxf
-from nesting.drawing.files import FileError
 from nesting.drawing.machine import machine_scene
 from nesting.drawing.scene import Circle, Layer, Line, Polygon, Scene, Text
+from nesting.files import FileError
 from nesting.model import MaterialPlan, Plan
 
 

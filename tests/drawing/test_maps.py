@@ -12,11 +12,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from nesting.drawing.cutting_order import cutting_orders
 from nesting.drawing.lettering import text_width
 from nesting.drawing.maps import map_pages
 from nesting.drawing.paper import PAPERS, DrawingError
+from nesting.drawing.pieces import is_lengths
 from nesting.drawing.scene import Circle, Layer, Line, Polygon, Scene, Text
-from nesting.model import CutNode, Demand, Layout, Mark, MaterialPlan, Placement, Plan, RollMaterial
+from nesting.model import (
+    CutNode,
+    Demand,
+    Layout,
+    Mark,
+    MaterialPlan,
+    Placement,
+    Plan,
+    RollMaterial,
+    Units,
+    Workshop,
+)
 
 Pages: TypeAlias = dict[tuple[str, str], tuple[Scene, ...]]
 Faults: TypeAlias = Callable[[Scene, float], list[str]]
@@ -32,7 +45,7 @@ def pages(plan: Plan) -> Pages:
     return {(paper, m.material.key): map_pages(plan, m, paper) for paper in PAPERS for m in plan.materials}
 
 
-@pytest.mark.parametrize("paper", ["A3", "A4"])
+@pytest.mark.parametrize("paper", PAPERS)
 def test_every_page_can_be_read(
     paper: str,
     plan: Plan,
@@ -45,16 +58,55 @@ def test_every_page_can_be_read(
             assert page_faults(scene, PAPERS[paper].least) == []
 
 
-# ISO 216: A3 is 297 x 420 mm, A4 is 210 x 297 mm.
-@pytest.mark.parametrize(("paper", "size"), [("A3", (420.0, 297.0)), ("A4", (297.0, 210.0))])
-def test_pages_are_iso_paper(paper: str, size: tuple[float, float], pages: Pages) -> None:
+@pytest.mark.parametrize("paper", PAPERS)
+def test_every_page_in_inches_can_be_read(paper: str, plan: Plan, page_faults: Faults) -> None:
+    """Fractions take more room than millimetres: still no words over words, and nothing off the paper."""
+    in_inches = replace(plan, workshop=Workshop(units="inch"))
+    for material_plan in plan.materials:
+        for scene in map_pages(in_inches, material_plan, paper):
+            assert page_faults(scene, PAPERS[paper].least) == []
+
+
+# ISO 216: A1 is 594 x 841 mm, A3 297 x 420 mm, A4 210 x 297 mm. ASME Y14.1: sizes A and B are 8.5 x 11 and
+# 11 x 17 in, here at 25.4 mm each.
+@pytest.mark.parametrize(
+    ("paper", "size"),
+    [
+        ("A1", (841.0, 594.0)),
+        ("A3", (420.0, 297.0)),
+        ("A4", (297.0, 210.0)),
+        ("Letter", (279.4, 215.9)),
+        ("Tabloid", (431.8, 279.4)),
+    ],
+)
+def test_pages_are_standard_paper(paper: str, size: tuple[float, float], pages: Pages) -> None:
     """Lying, long side along x."""
     assert (pages[paper, "ticking"][0].width, pages[paper, "ticking"][0].height) == size
 
 
+def test_an_inch_shop_reads_inches_on_its_own_paper(plan: Plan, words_on: WordsOn) -> None:
+    """12 300 mm are 484.252 in, a roll of 2200 mm is 86.614 in wide (arithmetic)."""
+    in_inches = replace(plan, workshop=Workshop(units="inch", paper="Letter"))
+    scene = map_pages(in_inches, plan.materials[0])[0]
+    words = words_on(scene)
+    assert (scene.width, scene.height) == (279.4, 215.9)
+    for expected in ("484 1/4 in", "86 5/8 / 84 5/8 in", "81 9/16 x 61 9/16", "1 yd"):
+        assert any(expected in line for line in words), expected
+    assert all(" in (" in line for line in words if " mm" in line)  # of what does not fit, both are told
+    assert any(line.startswith("All measures in inches, rounded: sizes to 1/16 in") for line in words)
+
+
+def test_a_decimal_comma_is_kept_throughout(plan: Plan, words_on: WordsOn) -> None:
+    """Shares as well as lengths."""
+    scene = map_pages(replace(plan, workshop=Workshop(decimal=",")), plan.materials[0])[0]
+    assert "1,5 %" in words_on(scene)
+
+
 def test_other_paper_is_refused_in_words(plan: Plan) -> None:
     """What was asked, what is allowed, what to do."""
-    with pytest.raises(DrawingError, match=r"paper = 'A5': allowed: A3 or A4\. Choose one of them"):
+    with pytest.raises(
+        DrawingError, match=r"paper = 'A5': allowed: A1, A3, A4, Tabloid, Letter\. Choose one of them"
+    ):
         map_pages(plan, plan.materials[0], "A5")
 
 
@@ -277,7 +329,8 @@ def _columns(sizes: list[tuple[int, int]], copies: int) -> tuple[list[tuple[floa
 @given(
     sizes=st.lists(st.tuples(st.integers(40, 2400), st.integers(30, 1400)), min_size=1, max_size=20),
     copies=st.integers(1, 3),
-    paper=st.sampled_from(["A3", "A4"]),
+    paper=st.sampled_from(list(PAPERS)),
+    units=st.sampled_from(["mm", "inch"]),
     grain=st.sampled_from(["one-way", "two-way"]),
 )
 def test_any_marker_can_be_read(
@@ -288,6 +341,7 @@ def test_any_marker_can_be_read(
     sizes: list[tuple[int, int]],
     copies: int,
     paper: str,
+    units: Units,
     grain: Literal["one-way", "two-way"],
 ) -> None:
     """Random pieces in columns across a roll: the pages stay readable whatever their sizes."""
@@ -298,7 +352,7 @@ def test_any_marker_can_be_read(
     places, length = _columns(sizes, copies)
     layout = Layout("roll", tuple(Placement(demands[i].key, x, y) for x, y, i in places), length)
     item = material_plan_of(roll, demands, [layout])
-    for scene in map_pages(plan_of(item), item, paper):
+    for scene in map_pages(replace(plan_of(item), workshop=Workshop(units=units)), item, paper):
         assert page_faults(scene, PAPERS[paper].least) == []
 
 
@@ -342,7 +396,8 @@ class _Cutter:
     random=st.randoms(use_true_random=False),
     axes=st.sampled_from(["xy", "yx", "xyx", "zxy", "zyx", "xyz", "yxz"]),
     kerf=st.sampled_from([0.0, 0.5, 4.0]),
-    paper=st.sampled_from(["A3", "A4"]),
+    paper=st.sampled_from(list(PAPERS)),
+    units=st.sampled_from(["mm", "inch"]),
 )
 def test_any_sheet_or_block_can_be_read(
     plan_of: PlanOf,
@@ -355,6 +410,7 @@ def test_any_sheet_or_block_can_be_read(
     axes: str,
     kerf: float,
     paper: str,
+    units: Units,
 ) -> None:
     """Random trees of cuts, in sheets, and in blocks that are slit or sawn first."""
     flat = "z" not in axes
@@ -364,7 +420,7 @@ def test_any_sheet_or_block_can_be_read(
     material = board.material if flat else foam.material
     layout = Layout("stock", tuple(cutter.places), 2440.0, 2, tree)
     item = material_plan_of(replace(material, kerf=kerf), cutter.demands, [layout])
-    for scene in map_pages(plan_of(item), item, paper):
+    for scene in map_pages(replace(plan_of(item), workshop=Workshop(units=units)), item, paper):
         assert page_faults(scene, PAPERS[paper].least) == []
 
 
@@ -384,3 +440,24 @@ def test_a_block_without_a_tree_is_shown_level_by_level(plan_of: PlanOf, foam: M
     places = tuple(Placement(core.key, 15.0, 20.0, z=20.0 + 100.5 * i) for i in range(3))
     item = replace(foam, layouts=(Layout("foam-30", places, 2100.0),))
     assert len(map_pages(plan_of(item), item, "A4")) >= 1
+
+
+@pytest.mark.parametrize("paper", ["A3", "A4", "Letter"])
+def test_mini_markers_take_one_page_each_and_are_legible(
+    plan: Plan, paper: str, page_faults: Faults, words_on: WordsOn
+) -> None:
+    """However long the marker is; pieces tell their place in the cutting order."""
+    for material_plan in plan.materials:
+        if material_plan.material.kind != "roll" or is_lengths(material_plan):
+            continue
+        pages = map_pages(plan, material_plan, paper, mini=cutting_orders(material_plan))
+        assert len(pages) == len(material_plan.layouts)
+        for page in pages:
+            assert page_faults(page, PAPERS[paper].least) == []
+            assert any(word.endswith("cut 1") for word in words_on(page))
+
+
+def test_chosen_layouts_are_drawn_alone(ticking: MaterialPlan, plan: Plan) -> None:
+    """They keep their numbers."""
+    pages = map_pages(plan, ticking, "A3", only={2})
+    assert all("Marker 2 of 2" in page.title for page in pages)

@@ -14,8 +14,8 @@ import pytest
 
 import nesting.drawing
 from nesting.drawing import draw_panels, draw_plan
-from nesting.drawing.files import FileError
 from nesting.drawing.paper import DrawingError
+from nesting.files import FileError
 from nesting.model import MaterialPlan, Plan
 
 

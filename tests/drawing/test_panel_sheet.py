@@ -9,8 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nesting.drawing.panel_sheet import panel_sheet
+from nesting.drawing.paper import PAPERS
 from nesting.drawing.scene import Layer, Polygon, Scene
-from nesting.model import Panel, Plan
+from nesting.measures import shown_for
+from nesting.model import Panel, Plan, Units, Workshop
 
 
 def test_every_panel_is_named_measured_and_told_its_material(
@@ -60,14 +62,33 @@ def test_no_panels_still_make_a_page(words_on: Callable[[Scene], list[str]]) -> 
 
 
 @settings(max_examples=25, deadline=None)
-@given(st.lists(st.tuples(st.floats(20, 9000), st.floats(20, 2500)), max_size=30))
+@given(
+    sizes=st.lists(st.tuples(st.floats(20, 9000), st.floats(20, 2500)), max_size=30),
+    paper=st.sampled_from(list(PAPERS)),
+    units=st.sampled_from(["mm", "inch"]),
+)
 def test_any_set_of_panels_can_be_read(
-    page_faults: Callable[[Scene, float], list[str]], sizes: list[tuple[float, float]]
+    page_faults: Callable[[Scene, float], list[str]],
+    sizes: list[tuple[float, float]],
+    paper: str,
+    units: Units,
 ) -> None:
     """Whatever the sizes: no words over words, and nothing off the paper."""
     panels = [
         Panel(code=f"P{i}", name=f"Panel {i}", material="m", length=length, width=width)
         for i, (length, width) in enumerate(sizes)
     ]
-    for scene in panel_sheet("Any", panels, {}):
-        assert page_faults(scene, 2.0) == []
+    with shown_for(Workshop(units=units)):
+        for scene in panel_sheet("Any", panels, {}, paper):
+            assert page_faults(scene, 2.0) == []
+
+
+def test_a_sheet_in_inches_says_so(words_on: Callable[[Scene], list[str]]) -> None:
+    """2072 x 1564 mm are 81.575 x 61.575 in: to the sixteenth 81 9/16 x 61 9/16 (arithmetic)."""
+    panels = [Panel(code="TP", name="Top", material="m", length=2072, width=1564, thickness=19.05)]
+    with shown_for(Workshop(units="inch")):
+        (scene,) = panel_sheet("t", panels, {}, "Letter")
+    words = words_on(scene)
+    assert (scene.width, scene.height) == (279.4, 215.9)
+    assert "81 9/16 x 61 9/16, 3/4 thick, 1 per bed" in words
+    assert any("All measures in inches" in line for line in words)

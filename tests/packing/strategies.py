@@ -19,6 +19,7 @@ from nesting.packing.problem import (
     Sheet,
     SheetProblem,
     Stages,
+    Trim,
 )
 from nesting.packing.solution import Answer, CutNode, Layout, Placement
 
@@ -84,6 +85,8 @@ def sheet_problems(draw: st.DrawFn, stages: st.SearchStrategy[Stages] | None = N
             float(draw(st.integers(1, 20))),
             # The first size never runs out, so that a complete plan exists.
             None if index == 0 else draw(st.none() | st.integers(0, 3)),
+            # A rest has no rim any more.
+            draw(st.none() | st.just(Trim())),
         )
         for index in range(draw(st.integers(1, 3)))
     )

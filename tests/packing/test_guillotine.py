@@ -291,7 +291,9 @@ def test_sections_may_come_out_even_where_single_boxes_do_not() -> None:
 
 def test_a_cut_leaves_parts_a_kerf_apart_and_the_rest() -> None:
     """100 along x, parts of 30 and 40 with kerf 2: at 0 and 32, rest from 74 (tenths of a millimetre)."""
-    root = divide((0, 0, 0), (100, 50, 0), "x", [(30, lambda c, e: piece_in(c, e, e, 0, 2)), (40, _leaf)], 2)
+    root = divide(
+        (0, 0, 0), (100, 50, 0), "x", [(30, lambda c, e: piece_in(c, e, e, 0, (2, 2, 2))), (40, _leaf)], 2
+    )
     assert [(part.x, part.length) for part in root.parts] == [(0.0, 3.0), (3.2, 4.0), (7.4, 2.6)]
     assert [part.piece for part in root.parts] == [0, None, None]
 
@@ -310,7 +312,7 @@ def test_what_fills_its_room_needs_no_cut() -> None:
 
 def test_a_piece_is_trimmed_along_then_across_then_in_height() -> None:
     """A box larger on all sides needs three trims, in this order."""
-    node = piece_in((0, 0, 0), (10, 10, 10), (5, 6, 7), 3, 1)
+    node = piece_in((0, 0, 0), (10, 10, 10), (5, 6, 7), 3, (1, 1, 1))
     axes = []
     while node.axis is not None:
         axes.append(node.axis)
@@ -328,7 +330,7 @@ def test_a_tree_lists_pieces_in_the_order_of_its_pattern() -> None:
 
     def place(box: int, corner: Any, extent: Any) -> CutNode:
         seen.append(box)
-        return piece_in(corner, extent, (int(grid.dx[box]), int(grid.dy[box]), 0), len(seen) - 1, 0)
+        return piece_in(corner, extent, (int(grid.dx[box]), int(grid.dy[box]), 0), len(seen) - 1, (0, 0, 0))
 
     sections_tree((0, 0, 0), (100, 60, 0), pattern.sections, grid.dx, grid.dy, 0, place)
     assert tuple(seen) == pattern.boxes

@@ -155,10 +155,12 @@ BAR = Bar("B", 1000)
 
 def test_one_number_trims_all_edges_of_a_sheet_and_all_faces_of_a_block() -> None:
     """A number is spread over the edges; a `Trim` is taken as it is."""
-    assert SheetProblem((SHEET,), (PANEL,), trim=10).rims == Trim(10, 10, 10, 10)
+    assert SheetProblem((SHEET,), (PANEL,), trim=10).rims_of(SHEET) == Trim(10, 10, 10, 10)
     assert BlockProblem((BLOCK,), (SLAB,), trim=15).skins == Skins(15, 15, 15, 15, 15, 15)
     own = Trim(x0=1, y1=2)
-    assert SheetProblem((SHEET,), (PANEL,), trim=own).rims == own
+    assert SheetProblem((SHEET,), (PANEL,), trim=own).rims_of(SHEET) == own
+    rest = Sheet("rest", 900, 700, trim=Trim())
+    assert SheetProblem((SHEET, rest), (PANEL,), trim=own).rims_of(rest) == Trim()
 
 
 def test_lists_of_pieces_become_tuples() -> None:

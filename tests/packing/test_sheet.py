@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
+from nesting.errors import LayoutError
 from nesting.packing import Answer, Piece, Sheet, SheetProblem, Status, Trim, solve, verify
 
 ALL_STAGES = [None, 2, 3, "any"]
@@ -29,6 +31,20 @@ def test_kerfs_lie_between_pieces_and_trims_outside_them(stages: Any) -> None:
     assert sorted(p.x for p in layout.placements) == [10, 335, 660]
     assert {p.y for p in layout.placements} == {15}
     assert checked(SheetProblem(sheet, pieces, kerf=5.1, trim=trim, stages=stages)).cost == 3
+
+
+@pytest.mark.parametrize("stages", ALL_STAGES)
+def test_a_rest_without_rims_goes_first_where_it_is_cheaper(stages: Any) -> None:
+    """A rest of 645 x 960 takes two of 320 with a kerf of 5 to its very edges; two need a new sheet."""
+    pieces = (Piece.rectangle("a", 320, 960, 4, (0,)),)
+    sheets = (Sheet("new", 1000, 1000, 10.0), Sheet("rest", 645, 960, 3.0, 1, Trim()))
+    problem = SheetProblem(sheets, pieces, kerf=5, trim=20, stages=stages)
+    answer = checked(problem)
+    assert answer.cost == 13
+    (rest,) = (layout for layout in answer.layouts if layout.stock_key == "rest")
+    assert sorted((p.x, p.y) for p in rest.placements) == [(0, 0), (325, 0)]
+    with pytest.raises(LayoutError, match="starts before x 20"):
+        verify(replace(problem, sheets=(sheets[0], replace(sheets[1], trim=None))), answer)
 
 
 @pytest.mark.parametrize("stages", ALL_STAGES)

@@ -1,11 +1,9 @@
 """Corner supports."""
 
-from dataclasses import replace
-
 import pytest
 import shapely
 
-from nesting.model import Mark
+from nesting.model import SheetMaterial
 from nesting.panels import Dims, PanelError
 from nesting.panels.corners import corner_support
 
@@ -18,20 +16,6 @@ def test_square_supports_are_slabs(block):
     assert (shape.length, shape.width, shape.thickness, shape.count) == (150, 150, 180, 4)
 
 
-@pytest.mark.parametrize("supports", [4, 3])
-def test_two_triangles_come_from_one_slab(block, supports):
-    """Triangles are counted; slabs are paired over all orders."""
-    (shape,) = corner_support(KING, block, corner_leg=150, thickness=180, shape="triangle", supports=supports)
-    assert (shape.length, shape.width, shape.count, shape.per_slab) == (150, 150, supports, 2)
-    assert shape.marks == (Mark("seam", ((150.0, 0.0), (0.0, 150.0)), "saw"),)
-
-
-def test_slab_for_triangles_allows_for_the_diagonal_cut(block):
-    """A kerf of 2 takes 1.414 from both legs: 151.4; arithmetic."""
-    (shape,) = corner_support(KING, replace(block, kerf=2), corner_leg=150, thickness=180, shape="triangle")
-    assert shape.length == 151.4
-
-
 def test_shapes_from_sheets_are_cut_true(sheet):
     """150^2 / 2 = 11 250; pi x 150^2 / 4 = 17 671 plus at most the tolerance on the arc."""
     (triangle,) = corner_support(KING, sheet, corner_leg=150, shape="triangle")
@@ -41,10 +25,28 @@ def test_shapes_from_sheets_are_cut_true(sheet):
     assert (triangle.count, quarter.count) == (4, 4)
 
 
-def test_quarter_round_from_a_block_is_rounded_afterwards(block):
-    """Slabs are rectangles."""
-    (shape,) = corner_support(KING, block, corner_leg=150, thickness=180, shape="quarter round")
-    assert (shape.outline, shape.count, shape.note) == ((), 4, "Round one corner to radius 150.")
+def test_shapes_from_blocks_are_outlines_too(block):
+    """As many as are wanted, with what the cutter must know; a box of one would be 150 x 150."""
+    for shape, machine in (("triangle", "Saw the long side"), ("quarter round", "contour cutter")):
+        (made,) = corner_support(KING, block, corner_leg=150, thickness=180, shape=shape, supports=3)
+        (flat,) = corner_support(KING, replace_kind(block), corner_leg=150, shape=shape, supports=3)
+        assert (made.outline, made.thickness, made.count) == (flat.outline, 180, 3)
+        assert machine in made.note
+        assert not flat.note
+
+
+def replace_kind(block):
+    """The same foam as a sheet."""
+    return SheetMaterial(key=block.key, name=block.name, length=block.length, width=block.width)
+
+
+def test_only_square_supports_from_blocks_may_stand(block):
+    """Outlines are cut from above, and sheets have no side."""
+    (made,) = corner_support(KING, block, corner_leg=150, thickness=180, standing=True)
+    assert made.standing
+    for material, shape in ((block, "triangle"), (replace_kind(block), "square")):
+        with pytest.raises(PanelError, match="standing = True: allowed: true for plain slabs from a block"):
+            corner_support(KING, material, corner_leg=150, thickness=180, shape=shape, standing=True)
 
 
 def test_absurd_supports_are_refused(block):

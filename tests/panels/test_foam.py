@@ -110,6 +110,16 @@ def test_mitred_rails_from_a_block_are_sawn_square_and_marked(block):
     assert "45 degrees" in side.note
 
 
+def test_rails_and_strips_from_a_block_may_stand_where_that_is_asked(block, sheet):
+    """Grain does not matter to them; slabs for sleeping surfaces have no such option."""
+    assert all(rail.standing for rail in foam_rails(QUEEN, block, standing=True, **RAILS))
+    assert not any(rail.standing for rail in foam_rails(QUEEN, block, **RAILS))
+    (strip,) = edge_support(QUEEN, block, strip_width=60, thickness=40, standing=True)
+    assert strip.standing
+    with pytest.raises(PanelError, match="standing = True: allowed: true for plain slabs from a block only"):
+        edge_support(QUEEN, sheet, strip_width=60, standing=True)
+
+
 @pytest.mark.parametrize(
     ("change", "message"),
     [

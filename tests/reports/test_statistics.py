@@ -16,7 +16,8 @@ from nesting.model import (
     StockUse,
 )
 from nesting.packing import Skins, Trim
-from nesting.reports.statistics import account, box_of, remnants_of
+from nesting.places import box_of
+from nesting.reports.statistics import account, remnants_of
 
 
 def demand(key: str, length: float, width: float, quantity: int, **more: object) -> Demand:

@@ -4,28 +4,43 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any, cast
 
 from nesting.packing.block.gluing import search_glued
-from nesting.packing.block.grid import BlockGrid, Stock, stocks_of
-from nesting.packing.block.recipes import Adapted, GluePlan, Noting, has_recipes, unmakable
-from nesting.packing.block.saw import SawMaker
-from nesting.packing.block.slit import SlitMaker
+from nesting.packing.block.grid import BlockGrid, Stock, part_cost, stocks_of
+from nesting.packing.block.lengths import joined_layouts, spots_of
+from nesting.packing.block.long import LongMaker, long_of
+from nesting.packing.block.makers import BlockMaker, ways_of
+from nesting.packing.block.pairs import Pairing, with_pair
+from nesting.packing.block.recipes import GluePlan, Noting, has_recipes, unmakable
+from nesting.packing.block.wide_search import search_wide
 from nesting.packing.bounds import rounded_cost, stock_bound
 from nesting.packing.columns import Column, Cover, Maker
 from nesting.packing.covering import Covering
-from nesting.packing.grid import Kinds, Ledger, Remainder, Spot
+from nesting.packing.grid import Kinds, Ledger, Remainder, Spot, mm, too_large
 from nesting.packing.problem import BlockProblem
 from nesting.packing.search import Search
-from nesting.packing.solution import CutNode, Glued, Layout
-from nesting.packing.trees import Corner, Extent, Place, piece_in
+from nesting.packing.solution import CutNode, Glued, Layout, Placement
+from nesting.packing.trees import Corner, Extent, piece_in
 
 __all__ = ["layouts", "misfits", "search_blocks", "worth"]
 
 
 def misfits(problem: BlockProblem) -> Mapping[str, str]:
     """Slabs that no block holds, whole or in allowed parts, with the reason in plain words."""
-    return unmakable(problem)
+    if not _wide(problem):
+        return unmakable(problem)
+    reasons = dict(too_large(problem.pieces, [stock.extent for stock in stocks_of(problem)], "block"))
+    for piece in problem.pieces:
+        if not piece.whole:
+            reasons[piece.key] = "must be glued up, which is not planned beside long blocks or shaped slabs"
+    return reasons
+
+
+def _wide(problem: BlockProblem) -> bool:
+    """Whether blocks are long or slabs have outlines; then nothing is glued up as yet."""
+    return any(block.cut_to is not None for block in problem.blocks) or any(p.points for p in problem.pieces)
 
 
 def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Any]) -> None:
@@ -33,7 +48,9 @@ def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Any]) -> N
 
     Drafts are a `Cover`, or a `GluePlan` where some slab may be glued up.
     """
-    if has_recipes(problem):
+    if _wide(problem):
+        search_wide(problem, kinds, search)
+    elif has_recipes(problem):
         search_glued(problem, search, _makers, _search_plain)
     else:
         _search_plain(problem, kinds, search)
@@ -82,61 +99,108 @@ def _usable(problem: BlockProblem) -> list[Stock]:
 
 def _makers(problem: BlockProblem, kinds: Kinds) -> list[Maker]:
     """All makers of patterns of these kinds."""
-    grid = BlockGrid(problem, kinds)
-    makers: list[Maker] = []
-    for stock in _usable(problem):
-        if problem.order != "saw first":
-            makers.append(SlitMaker(grid, stock))
-        if problem.order != "slit first":
-            makers.append(SawMaker(grid, stock))
-    return makers
+    ways = ways_of(problem, BlockGrid(problem, kinds))
+    return [maker for stock in _usable(problem) for maker in ways(stock)]
 
 
 def worth(problem: BlockProblem, made: Sequence[Layout]) -> float:
-    """Cost of all blocks opened and of all gluing."""
-    costs = {block.key: block.cost for block in problem.blocks}
+    """Cost of the blocks that are opened, of what is taken from long ones, and of all gluing."""
+    blocks = {block.key: block for block in problem.blocks}
     pieces = {piece.key: piece for piece in problem.pieces}
-    return math.fsum(
-        layout.repeats
-        * (
-            costs[layout.stock_key]
-            + math.fsum(
-                pieces[placement.key].recipes[placement.part.recipe].cost
-                for placement in layout.placements
-                if isinstance(placement.part, Glued) and placement.part.index == 0
-            )
+
+    def glue(layout: Layout) -> float:
+        return math.fsum(
+            pieces[placement.key].recipes[placement.part.recipe].cost
+            for placement in layout.placements
+            if isinstance(placement.part, Glued) and placement.part.index == 0
         )
-        for layout in made
-    )
+
+    def cost(layout: Layout) -> float:
+        block = blocks[layout.stock_key]
+        if block.cut_to is None:
+            return block.cost
+        skins = problem.skins_of(block)
+        usable = block.length - skins.x0 - skins.x1
+        return part_cost(block.cost, layout.length, usable, problem.kerfs.upright)
+
+    return math.fsum((cost(layout) + glue(layout)) * layout.repeats for layout in made)
 
 
 def layouts(problem: BlockProblem, kinds: Kinds, draft: Cover | GluePlan) -> tuple[list[Layout], Ledger]:
     """Write a draft out as blocks with placements in mm."""
     if isinstance(draft, GluePlan):
-        made = draft.layouts(lambda demand, cover: layouts(problem, demand, cover)[0])
-        return made, Remainder(draft.left_over())
-    grid = BlockGrid(problem, kinds)
+        glued = draft.layouts(lambda demand, cover: layouts(problem, demand, cover)[0])
+        return glued, Remainder(draft.left_over())
+    pairing = Pairing.of(problem, kinds)
     ledger = Ledger(kinds)
-    made = []
+    made: list[Layout] = []
     for column, repeats in draft.chosen:
-        assert isinstance(column.maker, SlitMaker | SawMaker | Adapted)
+        if isinstance(column.maker, LongMaker):
+            continue
         block = problem.blocks[column.maker.stock]
-        spots: list[Spot] = []
-        cuts = column.maker.tree(column.body, _placer(grid, spots))
+        written = _Written(pairing, column)
         made.extend(
-            Layout(block.key, placements, block.length, times, cuts)
-            for placements, times in ledger.assign(spots, repeats)
+            Layout(block.key, written.turned(placements), block.length, times, written.cuts)
+            for placements, times in ledger.assign(written.spots, repeats)
         )
-    return made, ledger
+    longs = [long_of(problem, stock) for stock in stocks_of(problem) if problem.blocks[stock.index].cut_to]
+    for long in longs:
+        for spot in spots_of(problem, long, draft):
+            written = _Written(pairing, spot.column)
+            number = spot.number
+            for placements, times in ledger.assign(written.spots, spot.count):
+                made.append(
+                    Layout(
+                        problem.blocks[long.index].key,
+                        written.turned(placements),
+                        mm(spot.column.body.length),
+                        times,
+                        written.cuts,
+                        start=spot.start,
+                        stock_number=number,
+                        stock_count=times,
+                    )
+                )
+                number += times
+    return joined_layouts(made, problem.kerfs.upright), ledger
 
 
-def _placer(grid: BlockGrid, spots: list[Spot]) -> Place:
-    """Writes each box down in `spots` and trims its room down to it."""
+class _Written:
+    """A pattern written out.
 
-    def place(box: int, corner: Corner, extent: Extent) -> CutNode:
-        kind = int(grid.owner[box])
-        spots.append((kind, box - int(grid.start[kind]), *corner))
+    Attributes
+    ----------
+    spots
+        Its boxes where they lie, copy by copy.
+    cuts
+        Its tree of cuts; the leaves are numbered as the spots are.
+    """
+
+    def __init__(self, pairing: Pairing, column: Column) -> None:
+        self._pairing = pairing
+        self._turns: dict[int, float] = {}
+        self.spots: list[Spot] = []
+        self.cuts = cast(BlockMaker, column.maker).tree(column.body, self._place)
+
+    def turned(self, placements: Sequence[Placement]) -> tuple[Placement, ...]:
+        """Placements of the spots, those of pairs turned as they lie in their box."""
+        return tuple(
+            replace(placement, turn=self._turns.get(at, placement.turn))
+            for at, placement in enumerate(placements)
+        )
+
+    def _place(self, box: int, corner: Corner, extent: Extent) -> CutNode:
+        """Write a box down, and trim its room down to it."""
+        grid = self._pairing.grid
+        pair = self._pairing.boxes.get(box)
+        at = len(self.spots)
         size = (int(grid.dx[box]), int(grid.dy[box]), int(grid.dz[box]))
-        return piece_in(corner, extent, size, len(spots) - 1, grid.kerfs)
-
-    return place
+        if pair is None:
+            kind = int(grid.owner[box])
+            self.spots.append((kind, box - int(grid.start[kind]), *corner))
+            return piece_in(corner, extent, size, at, grid.kerfs)
+        kind = int(self._pairing.owner[int(grid.owner[box]) - self._pairing.singles])
+        for turn, (x, y) in zip(pair.turns, pair.places, strict=True):
+            self._turns[len(self.spots)] = turn
+            self.spots.append((kind, 0, corner[0] + x, corner[1] + y, corner[2]))
+        return with_pair(piece_in(corner, extent, size, at, grid.kerfs), at, at + 1)

@@ -8,19 +8,19 @@ from typing import Any
 
 import numpy as np
 
-from nesting.packing.grid import Bools, Floats, Grid, Ints, Kinds
+from nesting.packing.grid import Bools, Floats, Grid, Ints, Kinds, mm
 from nesting.packing.guillotine import Pattern, Region
 from nesting.packing.problem import BlockProblem, grid_down, grid_up
 from nesting.packing.search import Search
 from nesting.packing.solution import Axis
 from nesting.packing.trees import Corner, Extent, Fill, Place, sections_tree
 
-__all__ = ["BlockGrid", "Footprint", "Stock", "lasting", "stocks_of"]
+__all__ = ["BlockGrid", "Footprint", "Stock", "lasting", "part_cost", "stocks_of"]
 
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """One block size on the grid: its usable room, after skins."""
+    """One block size on the grid: its usable room, after skins; of a long block that of the longest part."""
 
     index: int
     cost: float
@@ -33,8 +33,30 @@ class Stock:
         return float(self.extent[0]) * self.extent[1] * self.extent[2]
 
 
+def part_cost(cost: float, length: float, usable: float, kerf: float) -> float:
+    """What a part of a long block costs.
+
+    Parameters
+    ----------
+    cost
+        Of the whole block.
+    length, usable, kerf
+        Of the part, of the block between its end skins, and of the saw cut, mm.
+
+    Returns
+    -------
+    float
+        ``cost x (length + kerf) / (usable + kerf)``: parts that fill the block, with the saw cuts between
+        them, cost the whole of it.
+    """
+    return cost * (length + kerf) / (usable + kerf)
+
+
 def stocks_of(problem: BlockProblem) -> list[Stock]:
-    """All blocks on the grid; without extent where the skins take all of one."""
+    """All blocks on the grid; without extent where the skins take all of one.
+
+    A long block is there as its longest part, in the part's own frame.
+    """
     stocks = []
     for index, block in enumerate(problem.blocks):
         skins = problem.skins_of(block)
@@ -44,7 +66,13 @@ def stocks_of(problem: BlockProblem) -> list[Stock]:
             max(0, grid_down(block.width - skins.y1) - corner[1]),
             max(0, grid_down(block.height - skins.z1) - corner[2]),
         )
-        stocks.append(Stock(index, block.cost, corner, extent))
+        cost = block.cost
+        if block.cut_to is not None:
+            extent = (min(extent[0], grid_down(block.cut_to)), *extent[1:])
+            corner = (0, *corner[1:])
+            usable = block.length - skins.x0 - skins.x1
+            cost = part_cost(cost, mm(extent[0]), usable, problem.kerfs.upright) if extent[0] else cost
+        stocks.append(Stock(index, cost, corner, extent))
     return stocks
 
 

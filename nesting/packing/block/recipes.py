@@ -15,7 +15,7 @@ import numpy as np
 
 from nesting.packing.block.grid import stocks_of
 from nesting.packing.columns import Column, Cover, covered, without_surplus
-from nesting.packing.grid import Floats, Ints, Kind, Kinds, too_large
+from nesting.packing.grid import Floats, Ints, Kinds, too_large
 from nesting.packing.problem import BlockProblem, Piece
 from nesting.packing.search import Search
 from nesting.packing.solution import CutNode, Glued, Layout
@@ -169,7 +169,8 @@ class Ways:
                 if copies[self._way_of[piece.key]]
             )
             quantity = sum(piece.quantity for piece, _ in members)
-            kinds.append(Kind(kind.boxes, quantity, kind.area, kind.solid, members))
+            # A kind that nobody needs keeps its members: they tell what it is.
+            kinds.append(replace(kind, quantity=quantity, members=members or kind.members))
         return Kinds(kinds)
 
     def cost(self, copies: Ints) -> float:

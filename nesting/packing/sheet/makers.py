@@ -42,21 +42,16 @@ class Stock:
 
 def stocks_of(problem: SheetProblem) -> list[Stock]:
     """All sheets on the grid; without extent where the trims take all of one."""
-    rims = problem.rims
-    corner = (grid_up(rims.x0), grid_up(rims.y0), 0)
-    return [
-        Stock(
-            index,
-            sheet.cost,
-            corner,
-            (
-                max(0, grid_down(sheet.length - rims.x1) - corner[0]),
-                max(0, grid_down(sheet.width - rims.y1) - corner[1]),
-                0,
-            ),
-        )
-        for index, sheet in enumerate(problem.sheets)
-    ]
+    return [_stock_of(problem, index) for index in range(len(problem.sheets))]
+
+
+def _stock_of(problem: SheetProblem, index: int) -> Stock:
+    sheet = problem.sheets[index]
+    rims = problem.rims_of(sheet)
+    low_x, low_y = grid_up(rims.x0), grid_up(rims.y0)
+    length = max(0, grid_down(sheet.length - rims.x1) - low_x)
+    width = max(0, grid_down(sheet.width - rims.y1) - low_y)
+    return Stock(index, sheet.cost, (low_x, low_y, 0), (length, width, 0))
 
 
 class SheetGrid(Grid):

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nesting.drawing.files import FileError, safe_names, whole_file
+from nesting.files import FileError, safe_names, whole_file
 
 
 def test_a_finished_file_is_in_place_and_nothing_else(tmp_path: Path) -> None:
