@@ -25,6 +25,9 @@ __all__ = [
     "Demand",
     "Figures",
     "Flaw",
+    "Glue",
+    "GluedLayer",
+    "GluedPart",
     "Kerfs",
     "Layout",
     "Loss",
@@ -329,6 +332,41 @@ class Mark:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Glue:
+    """How a slab of foam may be glued up where it is not cut in one piece.
+
+    Parameters
+    ----------
+    laminations
+        Thicknesses of the slabs that make it up, from the bottom, mm; each way by itself.
+    line
+        Joints run ``"across"`` the bed, measured from the head end, or ``"along"`` it, measured from the
+        left side.
+    joints
+        Most joints in one slab.
+    spans
+        From and to of the stretches in which joints may lie, mm.
+    least
+        Smallest piece between two joints, mm.
+    cost
+        Money for one joint.
+    whole
+        Whether it may be cut in one piece as well.
+    note
+        All this in words, with what must be heeded.
+    """
+
+    laminations: tuple[tuple[float, ...], ...] = ()
+    line: Literal["across", "along"] = "across"
+    joints: int = 0
+    spans: tuple[tuple[float, float], ...] = ()
+    least: float = 0.0
+    cost: float = 0.0
+    whole: bool = True
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Panel:
     """One cut part of one model and size.
 
@@ -349,6 +387,8 @@ class Panel:
         empty for an exact rectangle.
     pieces
         How many one finished unit needs.
+    per_slab
+        How many of them one cut slab makes, when it is split or sawn up afterwards.
     turns
         Allowed turns, degrees.
     mirror
@@ -359,6 +399,8 @@ class Panel:
         Marks in the panel's frame.
     note
         A remark for the cutter.
+    glue
+        How a slab may be glued up; None: it must be in one piece.
     """
 
     code: str
@@ -369,10 +411,18 @@ class Panel:
     thickness: float | None = None
     outline: tuple[Point, ...] = ()
     pieces: int = 1
+    per_slab: int = 1
     turns: tuple[float, ...] = (0.0,)
     mirror: bool = False
     marks: tuple[Mark, ...] = ()
     note: str = ""
+    glue: Glue | None = None
+
+    @property
+    def remarks(self) -> str:
+        """The note, and how it may be glued up."""
+        return "; ".join(filter(None, (self.note, self.glue.note if self.glue is not None else "")))
+
     standing: bool = False
 
     @property
@@ -410,6 +460,57 @@ class Demand:
     model: str
     size: str
     quantity: int
+    """Pieces to cut: slabs, where one makes several parts."""
+    orders: tuple[OrderShare, ...] = ()
+    spare: int = 0
+    """Parts over when the slabs are split."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GluedPart:
+    """The pieces of one size that a glued layer is made of."""
+
+    key: str
+    """The demand they are cut for."""
+    length: float
+    width: float
+    thickness: float
+    places: tuple[int, ...]
+    """Which parts of the layer they are, from 1: from the bottom, the head end or the left side."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GluedLayer:
+    """So many copies of a slab that are glued up in the same way.
+
+    Parameters
+    ----------
+    name
+        By which maps and lists call it: ``"G1"``.
+    panel
+        The slab, when it is glued.
+    model, size
+        What it belongs to.
+    copies
+        How many are glued so.
+    line
+        ``"layers"`` for slabs on one another; otherwise as in `Glue`.
+    joints
+        Where joints lie, mm: from the bottom, the head end or the left side.
+    parts
+        What they are glued from.
+    orders
+        Which orders they are for.
+    """
+
+    name: str
+    panel: Panel
+    model: str
+    size: str
+    copies: int
+    line: Literal["layers", "across", "along"]
+    joints: tuple[float, ...]
+    parts: tuple[GluedPart, ...]
     orders: tuple[OrderShare, ...] = ()
 
 
@@ -546,6 +647,8 @@ class MaterialPlan:
     stopped: str
     effort: int
     notes: tuple[str, ...] = ()
+    glued: tuple[GluedLayer, ...] = ()
+    """Slabs that are glued up; their parts are among the demands."""
     shelf: tuple[StockPiece, ...] = ()
     """The pieces from the shelf that `stock` refers to, as they were measured."""
     open: tuple[OpenDemand, ...] = ()

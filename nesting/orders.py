@@ -338,10 +338,11 @@ def _demands(
     shared = {name for name, count in Counter(names).items() if count > 1}
     demands = []
     for name, (panel, model, size) in zip(names, wanted, strict=True):
-        orders = tuple(
+        parts = [
             OrderShare(order=order, due=due.isoformat(), pieces=count * panel.pieces)
             for (due, order), count in sorted(beds[model, size].items())
-        )
+        ]
+        orders = _slab_shares(parts, panel.per_slab)
         demands.append(
             Demand(
                 key=f"{name} ({model}, {size})" if name in shared else name,
@@ -350,6 +351,36 @@ def _demands(
                 size=range_.sizes[size].name,
                 quantity=sum(share.pieces for share in orders),
                 orders=orders,
+                spare=-sum(share.pieces for share in parts) % panel.per_slab,
             )
         )
     return tuple(demands)
+
+
+def _slab_shares(parts: list[OrderShare], per_slab: int) -> tuple[OrderShare, ...]:
+    """Slabs for each order where one makes several parts; one that is shared names all its orders."""
+    shares: list[OrderShare] = []
+    shared: list[OrderShare] = []
+    room = 0  # parts that the last slab still makes
+    for share in parts:
+        left = share.pieces
+        if room:
+            shared.append(share)
+            taken = min(room, left)
+            room, left = room - taken, left - taken
+        if shared and not room:
+            shares.append(_together(shared))
+            shared = []
+        whole, over = divmod(left, per_slab)
+        if whole:
+            shares.append(replace(share, pieces=whole))
+        if over:
+            shared, room = [share], per_slab - over
+    if shared:
+        shares.append(_together(shared))
+    return tuple(shares)
+
+
+def _together(shares: list[OrderShare]) -> OrderShare:
+    names = dict.fromkeys(share.order for share in shares)
+    return OrderShare(order=" + ".join(names), due=shares[0].due, pieces=1)

@@ -20,9 +20,20 @@ from pathlib import PurePath
 from nesting import __version__
 from nesting.catalogue import Range
 from nesting.errors import NestingError
+from nesting.gluing import glue_notes, spare_notes, taken_apart
 from nesting.issued import verify_issue
 from nesting.lots import Cut, by_lot, nothing_cut, split_products
-from nesting.model import Demand, Layout, Material, MaterialPlan, Plan, RollMaterial, StockPiece, StockUse
+from nesting.model import (
+    Demand,
+    GluedLayer,
+    Layout,
+    Material,
+    MaterialPlan,
+    Plan,
+    RollMaterial,
+    StockPiece,
+    StockUse,
+)
 from nesting.onroll import choose, on_roll, problem_on
 from nesting.orders import OrderBook, demand_by_material
 from nesting.packing import Answer, BlockProblem, Problem, Report, solve, verify
@@ -35,13 +46,16 @@ from nesting.substitution import in_place_of
 
 __all__ = ["Budget", "Watch", "make_marker", "make_plan", "plan_material"]
 
+GLUE_WORK = 3.0
+"""Times the work for a material whose slabs may be glued up: every choice of gluing is planned by itself."""
+
 LEAST_EFFORT = 1.0
 """Work for a material that is taken up after the person asked to stop."""
 
 
 @dataclass(frozen=True, slots=True)
 class Budget:
-    """How much work one material may cost.
+    """How much work one material may cost; one whose slabs may be glued up, `GLUE_WORK` times as much.
 
     With `seconds` None the plan depends on input, effort and seed alone, whatever the machine and
     however many workers.
@@ -260,14 +274,20 @@ def plan_material(
             raise KeyboardInterrupt
         watch.report(material, report)
 
+    glued: list[GluedLayer] = []
+
     def cut(
         demands: tuple[Demand, ...], stock: Sequence[StockPiece], *, new: bool, share: float = 1.0
     ) -> Cut:
         if not new and not stock:
             return nothing_cut(demands, "nothing of it is on the shelf")
         problem = problem_for(material, demands, stock, new=new)
+        effort = budget.effort * share
+        if any(demand.panel.glue is not None for demand in demands):
+            effort *= GLUE_WORK
         # Once stopped, what has not begun still gets the quickest complete plan.
-        effort = min(budget.effort * share, LEAST_EFFORT) if stop.is_set() else budget.effort * share
+        if stop.is_set():
+            effort = min(effort, LEAST_EFFORT)
 
         def run(problem: Problem, part: float) -> Answer:
             seconds = None if budget.seconds is None else budget.seconds * part
@@ -277,14 +297,18 @@ def plan_material(
 
         answer = solve_with_rests(problem, run) if isinstance(problem, BlockProblem) else run(problem, 1.0)
         verify(problem, answer)
-        return Cut(demands, answer, tuple(stock), new)
+        parts, layouts, layers = taken_apart(demands, problem, answer)
+        glued.extend(layers)
+        return Cut(parts, replace(answer, layouts=layouts), tuple(stock), new)
 
-    notes: tuple[str, ...] = ()
+    notes: tuple[str, ...] = tuple(spare_notes(demands))
     if isinstance(material, RollMaterial) and material.one_lot:
-        cuts, notes = by_lot(material, demands, stock, cut, new=new)
+        cuts, more = by_lot(material, demands, stock, cut, new=new)
+        notes += more
     else:
         cuts = [cut(demands, stock, new=new)]
-    plan = _settle(material, cuts, notes)
+    plan = _settle(material, cuts, (*notes, *glue_notes(glued)))
+    plan = replace(plan, glued=tuple(glued))
     check_foam_plan(plan)
     watch.finished(plan)
     return plan

@@ -23,6 +23,7 @@ from nesting.packing.problem import (
     Stages,
     Trim,
 )
+from nesting.recipes import recipes_of
 from nesting.shelf import alike, as_new, width_share, worth_of
 
 __all__ = ["NEW_ROLL", "NEW_SHEET", "Stretch", "longest_marker", "problem_for", "rate_of", "stretches"]
@@ -104,7 +105,7 @@ def problem_for(
     if isinstance(material, BlockMaterial):
         return BlockProblem(
             blocks=block_stock(material, stock, new=new),
-            pieces=tuple(_slab(demand) for demand in demands),
+            pieces=tuple(_slab(demand, material, demands) for demand in demands),
             kerf=material.kerfs,
             trim=material.skins,
             order=material.order,
@@ -223,7 +224,7 @@ def _flat(demand: Demand) -> Piece:
     return Piece.rectangle(demand.key, panel.length, panel.width, demand.quantity, panel.turns)
 
 
-def _slab(demand: Demand) -> Piece:
+def _slab(demand: Demand, material: BlockMaterial, demands: Sequence[Demand]) -> Piece:
     panel = demand.panel
     if panel.thickness is None:
         raise ValueError(f"{demand.key}: a panel cut from a block needs a thickness")
@@ -234,6 +235,8 @@ def _slab(demand: Demand) -> Piece:
         panel.thickness,
         demand.quantity,
         panel.turns,
+        recipes=recipes_of(panel, material, [other.panel for other in demands]),
+        whole=panel.glue is None or panel.glue.whole,
         standing=panel.standing,
         points=panel.outline,
     )

@@ -64,7 +64,8 @@ def compose(
     for entry in model.panels:
         if entry.sizes is None or size.key in entry.sizes:
             values = _worked_out({**common, **entry.allowances}) if entry.allowances else shared
-            unit = _Unit(entry, materials[entry.material], {**values, **bed}, findings)
+            layer = 1 + sum(panel.glue is not None and panel.glue.joints > 0 for _, panel in made)
+            unit = _Unit(entry, materials[entry.material], {**values, **bed}, findings, layer)
             made += [(entry, panel) for panel in unit.panels()]
     for code, name in _repeated(panel for _, panel in made):
         remedy = "Give one of the panels another code."
@@ -137,9 +138,15 @@ class _Unit:
     """One panel entry for one size."""
 
     def __init__(
-        self, entry: PanelEntry, material: Material, values: Mapping[str, float], findings: Findings
+        self,
+        entry: PanelEntry,
+        material: Material,
+        values: Mapping[str, float],
+        findings: Findings,
+        layer: int = 1,
     ) -> None:
         self.entry, self.material, self.values, self.findings = entry, material, values, findings
+        self.layer = layer
         self.generator: Generator = GENERATORS[entry.generator]
 
     def panels(self) -> tuple[Panel, ...]:
@@ -159,6 +166,9 @@ class _Unit:
             for name, parameter in self.generator.parameters.items()
             if parameter.required or name in self.entry.options
         }
+        if "layer" in self.generator.parameters:
+            # Layers with joints are counted as they are listed, unless the panel says which one it is.
+            options["layer"] = options.get("layer") or self.layer
         if len(self.findings) > before or pieces is None or dims is None:
             return ()
         try:
@@ -166,6 +176,9 @@ class _Unit:
         except PanelError as error:
             self._find(error.parameter, error.value, error.allowed, error.remedy)
             return ()
+        if pieces > 1 and any(shape.glue is not None and shape.glue.joints for shape in shapes):
+            remedy = "Write each layer as a panel of its own, so that their joints can be kept apart."
+            self._find("pieces", int(pieces), "1 where joints are allowed", remedy)
         made = tuple(self._panel(shape, int(pieces), turns) for shape in shapes)
         return made if len(self.findings) == before else ()
 
@@ -244,6 +257,8 @@ class _Unit:
             return self._worked_out(parameter, option)
         if isinstance(option, tuple):
             numbers = [self._worked_out(parameter, formula) for formula in option]
+            if parameter.kind == "spans":
+                return tuple(zip(numbers[::2], numbers[1::2], strict=True))
             return tuple(numbers)
         return option
 
@@ -297,6 +312,8 @@ class _Unit:
             material=self.material.key,
             outline=tuple((_clean(x), _clean(y)) for x, y in shape.outline),
             pieces=pieces * shape.count,
+            per_slab=shape.per_slab,
+            glue=shape.glue,
             turns=turns,
             mirror=self.entry.mirror,
             marks=tuple(
@@ -341,6 +358,8 @@ def describe_parameter(parameter: Parameter) -> str:
             return f"a whole number {span}"
         case "numbers":
             return f"a list of numbers, each {span}"
+        case "spans":
+            return f"a list of pairs [from, to], each number {span}"
     if is_share:
         return f"a share {span}, such as 0.005 for half a per cent"
     return f"a number {span}"

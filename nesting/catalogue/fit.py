@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nesting.blocks import block_of, block_sizes
 from nesting.model import BlockMaterial, Material, Panel, RollMaterial, SheetMaterial
 from nesting.packing.problem import GRID, grid_down, grid_up, turned_points
 from nesting.packing.solution import Stand, stood
 from nesting.reading.units import show
+from nesting.recipes import recipes_of
 
 __all__ = ["Misfit", "misfit", "permitted_turns"]
 
@@ -58,10 +59,18 @@ class Misfit:
 
 
 def misfit(panel: Panel, material: Material) -> Misfit | None:
-    """Why `panel` cannot be cut from `material`; None when it can.
+    """Why `panel` cannot be cut from `material`, whole or in parts that are glued up; None when it can.
 
     Compared on the packing grid: the panel rounded up, the room rounded down.
     """
+    if panel.glue is not None and isinstance(material, BlockMaterial):
+        for recipe in recipes_of(panel, material):
+            parts = [
+                replace(panel, length=length, width=width, thickness=thickness, glue=None)
+                for length, width, thickness in recipe.parts
+            ]
+            if not any(misfit(part, material) for part in parts):
+                return None
     if isinstance(material, RollMaterial) and material.process == "lengths":
         fault = _strip_misfit(panel, material)
         if fault is not None:

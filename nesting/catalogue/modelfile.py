@@ -267,4 +267,8 @@ def _option(parameter: Parameter, value: object) -> Option:
             return tuple(to_formula(item) for item in value)
         case "numbers":
             raise FormulaError(str(value), 1, "Write a list, such as [100, 200].")
+        case "spans" if isinstance(value, list) and all(isinstance(v, list) and len(v) == 2 for v in value):
+            return tuple(to_formula(item) for span in value for item in span)
+        case "spans":
+            raise FormulaError(str(value), 1, "Write pairs of from and to, such as [[300, 600]].")
     return to_formula(value)

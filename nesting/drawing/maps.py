@@ -8,6 +8,7 @@ from nesting.drawing.bar_maps import bar_pages
 from nesting.drawing.block_maps import foam_pages
 from nesting.drawing.cutting_order import LayoutOrder
 from nesting.drawing.facts import header
+from nesting.drawing.glue_maps import glue_pages
 from nesting.drawing.long_maps import long_pages
 from nesting.drawing.paper import Page, Paper, find_paper, finished
 from nesting.drawing.pieces import is_lengths
@@ -79,7 +80,8 @@ def _pages(
         return bar_pages(plan, material_plan, sheet)
     if material_plan.material.kind == "block":
         first = long_pages(plan, material_plan, sheet) if only is None else []
-        return first + foam_pages(plan, material_plan, sheet, group, only)
+        glued = glue_pages(plan, material_plan, sheet) if only is None else []
+        return first + foam_pages(plan, material_plan, sheet, group, only) + glued
     indices = [index for index in range(len(material_plan.layouts)) if only is None or index + 1 in only]
     if material_plan.material.kind == "roll":
         orders = dict(enumerate(mini or ()))

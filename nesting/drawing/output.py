@@ -9,6 +9,7 @@ from pathlib import Path
 
 from nesting.drawing.cutlist import write_cut_list
 from nesting.drawing.cutting_order import cutting_orders
+from nesting.drawing.glue_list import write_glue_list
 from nesting.drawing.machine import machine_scene
 from nesting.drawing.maps import map_pages
 from nesting.drawing.panel_sheet import panel_sheet
@@ -37,7 +38,8 @@ def draw_plan(
     Every material gets a folder named after its key, with ``map-01.svg`` and so on (printed pages),
     ``layout-01.dxf`` and so on (true size) and ``cut-list.csv``. Foam blocks have ``saw-plan.csv``, too,
     the cuts in the order of work, ``saw-plan-01.dxf`` and so on, with every view at true size on a
-    layer of its own, and the account of their foam in ``foam-yield.csv`` and ``foam-cost.csv``.
+    layer of its own, and the account of their foam in ``foam-yield.csv`` and ``foam-cost.csv``;
+    slabs that are glued up have ``glue-list.csv``.
     ``maps.pdf`` holds the pages of all materials. Each file appears whole or not at all. Files of an earlier
     plan are replaced but never removed, so give a new folder: nobody must cut from a map that is no longer
     true.
@@ -123,6 +125,9 @@ def _draw_lists(
     written.append(folder / "cut-list.csv")
     with shown_for(workshop):
         write_cut_list(item, written[-1], cutting, group)
+        if item.glued:
+            written.append(folder / "glue-list.csv")
+            write_glue_list(item, written[-1])
     if item.material.kind == "block" and all(layout.cuts for layout in item.layouts):
         written.append(folder / "saw-plan.csv")
         with shown_for(workshop):

@@ -161,13 +161,14 @@ def _side_room(panel: Panel, scale: float) -> float:
 def _caption(panel: Panel, material: str, room: float) -> list[str]:
     """The lines below a panel: name, sizes, material and its note, none wider than `room` mm."""
     thickness = f", {measure(panel.thickness)} thick" if panel.thickness is not None else ""
+    shared = f", {panel.per_slab} from each slab" if panel.per_slab > 1 else ""
     lines = (
         f"{panel.code}  {panel.name}",
-        f"{measure(panel.length)} x {measure(panel.width)}{thickness}, {panel.pieces} per bed",
+        f"{measure(panel.length)} x {measure(panel.width)}{thickness}, {panel.pieces} per bed{shared}",
         material,
     )
     short = [shortened(line, room, LEAST, bold=number == 0) for number, line in enumerate(lines)]
-    return short + wrapped(panel.note, room, LEAST)
+    return short + wrapped(panel.remarks, room, LEAST)
 
 
 def _arranged(panels: Sequence[Panel], scale: float, room: Box) -> tuple[list[list[_Place]], bool]:

@@ -14,6 +14,7 @@ from nesting.packing.problem import (
     Piece,
     Problem,
     RackProblem,
+    Recipe,
     Roll,
     RollProblem,
     Sheet,
@@ -21,7 +22,7 @@ from nesting.packing.problem import (
     Skins,
     Trim,
 )
-from nesting.packing.solution import Answer, CutNode, Layout, Missing, Part, Placement, Status
+from nesting.packing.solution import Answer, CutNode, Glued, Layout, Missing, Part, Placement, Status
 
 if TYPE_CHECKING:
     from nesting.packing.search import Report
@@ -35,6 +36,7 @@ __all__ = [
     "BlockProblem",
     "CutNode",
     "Flaw",
+    "Glued",
     "Kerfs",
     "Layout",
     "LinearProblem",
@@ -44,6 +46,7 @@ __all__ = [
     "Placement",
     "Problem",
     "RackProblem",
+    "Recipe",
     "Report",
     "Roll",
     "RollProblem",

@@ -15,7 +15,19 @@ import numpy as np
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.search import Search
 
-__all__ = ["LARGER", "MANY", "WORTH", "Column", "Cover", "Maker", "Reserved", "Task", "covered", "densest"]
+__all__ = [
+    "LARGER",
+    "MANY",
+    "WORTH",
+    "Column",
+    "Cover",
+    "Maker",
+    "Reserved",
+    "Task",
+    "covered",
+    "densest",
+    "without_surplus",
+]
 
 MANY = 2**40
 """Stands for stock without limit."""
@@ -145,3 +157,29 @@ def densest(columns: Iterable[Column | None], values: Floats) -> Column | None:
         key=lambda column: column.cost / float(values @ column.counts),
         default=None,
     )
+
+
+def without_surplus(
+    chosen: Sequence[tuple[Column, int]], demand: Ints, areas: Floats
+) -> list[tuple[Column, int]]:
+    """Take off copies beyond the demand, pattern by pattern; `areas` is a natural value of each kind."""
+    surplus = np.maximum(covered(chosen, demand.size) - demand, 0)
+    if not surplus.any():
+        return list(chosen)
+    result: list[tuple[Column, int]] = []
+    # The emptiest patterns first: they may vanish altogether.
+    for column, repeats in sorted(chosen, key=lambda item: float(areas @ item[0].counts) / item[0].cost):
+        rest = repeats
+        while rest:
+            off = np.minimum(column.counts, surplus)
+            if not off.any():
+                break
+            cut = off > 0
+            times = min(rest, int((surplus[cut] // off[cut]).min()))
+            if (off < column.counts).any():
+                result.append((column.maker.trim(column, column.counts - off), times))
+            surplus = surplus - off * times
+            rest -= times
+        if rest:
+            result.append((column, rest))
+    return result

@@ -19,7 +19,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from nesting.packing.columns import LARGER, MANY, Column, Cover, Maker, Task, covered, densest
+from nesting.packing.columns import (
+    LARGER,
+    MANY,
+    Column,
+    Cover,
+    Maker,
+    Task,
+    covered,
+    densest,
+    without_surplus,
+)
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.master import Master
 from nesting.packing.search import Search, Stop
@@ -229,7 +239,7 @@ class Covering:
 
         Without a search the patterns are quick ones.
         """
-        chosen = self._without_surplus(task, kept)
+        chosen = without_surplus(kept, task.demand, self.areas)
         left = task.demand - covered(chosen, task.demand.size)
         stock = list(task.available)
         for column, repeats in chosen:
@@ -255,33 +265,8 @@ class Covering:
 
     def _closed(self, task: Task, chosen: list[tuple[Column, int]]) -> Cover:
         """The plan of some columns, without what they hold beyond the demand."""
-        closed = self._without_surplus(task, chosen)
+        closed = without_surplus(chosen, task.demand, self.areas)
         return Cover(tuple(closed), task.demand - covered(closed, task.demand.size))
-
-    def _without_surplus(self, task: Task, chosen: list[tuple[Column, int]]) -> list[tuple[Column, int]]:
-        """Take off copies beyond the demand, pattern by pattern."""
-        surplus = np.maximum(covered(chosen, task.demand.size) - task.demand, 0)
-        if not surplus.any():
-            return list(chosen)
-        result: list[tuple[Column, int]] = []
-        # The emptiest patterns first: they may vanish altogether.
-        for column, repeats in sorted(
-            chosen, key=lambda item: float(self.areas @ item[0].counts) / item[0].cost
-        ):
-            rest = repeats
-            while rest:
-                off = np.minimum(column.counts, surplus)
-                if not off.any():
-                    break
-                cut = off > 0
-                times = min(rest, int((surplus[cut] // off[cut]).min()))
-                if (off < column.counts).any():
-                    result.append((column.maker.trim(column, column.counts - off), times))
-                surplus = surplus - off * times
-                rest -= times
-            if rest:
-                result.append((column, rest))
-        return result
 
 
 def _generate(master: Master, rounds: int, make: Callable[[], list[Column]], search: Search[Cover]) -> None:

@@ -28,6 +28,7 @@ __all__ = [
     "Kinds",
     "Ledger",
     "Pose",
+    "Remainder",
     "Spot",
     "boxes_of",
     "mm",
@@ -272,3 +273,14 @@ class Ledger:
             for (piece, _), left in zip(kind.members, rest, strict=True)
             if left
         }
+
+
+class Remainder(Ledger):
+    """Tells what a plan leaves out, for engines that hand out copies themselves."""
+
+    def __init__(self, left: Mapping[str, int]) -> None:
+        self._missing = dict(left)
+
+    def left_over(self) -> dict[str, int]:
+        """Copies not placed, by key."""
+        return self._missing

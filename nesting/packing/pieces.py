@@ -15,6 +15,7 @@ __all__ = [
     "MAX_QUANTITY",
     "Piece",
     "Point",
+    "Recipe",
     "checked_count",
     "checked_length",
     "grid_down",
@@ -102,6 +103,35 @@ def _checked_outline(key: str, points: Sequence[Point]) -> tuple[tuple[Point, ..
 
 
 @dataclass(frozen=True, slots=True)
+class Recipe:
+    """How a slab is glued up: laminated from thinner slabs, or joined from shorter or narrower ones.
+
+    Parameters
+    ----------
+    parts
+        Length, width and thickness of each part as cut, mm, in the order in which they are joined. Two
+        parts or more. That together they make the slab is for the caller to see to: glue may add, and a
+        soft part may be cut with allowance.
+    cost
+        What it costs to glue one copy, in the unit of the cost of blocks.
+    """
+
+    parts: tuple[tuple[float, float, float], ...]
+    cost: float = 0.0
+
+    def __post_init__(self) -> None:
+        if len(self.parts) < 2:
+            raise ProblemError(f"A recipe needs at least 2 parts, got {len(self.parts)}.")
+        for part in self.parts:
+            if len(part) != 3:
+                raise ProblemError(f"A part of a recipe needs length, width and thickness, got {part!r}.")
+            for side, measure in zip(("length", "width", "thickness"), part, strict=True):
+                checked_length(measure, f"recipe part: {side}")
+        if not 0 <= self.cost < math.inf:
+            raise ProblemError(f"recipe: cost must be 0 or more, got {self.cost!r}.")
+
+
+@dataclass(frozen=True, slots=True)
 class Piece:
     """One kind of part that is wanted, with its quantity. Made by one of the class methods.
 
@@ -124,6 +154,10 @@ class Piece:
         Height of a slab, mm; None for flat pieces.
     standing
         Whether a slab may also stand on its long side or on its end.
+    recipes
+        Of a slab: how a copy may be glued up from parts. The parts may turn and stand as the slab may.
+    whole
+        Whether a copy may be cut in one piece; False only with recipes.
     joins, least, seam
         Of a length cut from bars: how often it may be joined, and how; see `linear`.
     """
@@ -137,6 +171,8 @@ class Piece:
     points: tuple[Point, ...] = ()
     thickness: float | None = None
     standing: bool = False
+    recipes: tuple[Recipe, ...] = ()
+    whole: bool = True
     joins: int = 0
     least: float = 0.0
     seam: float = 0.0
@@ -153,6 +189,10 @@ class Piece:
         self._check_joins(name)
         if self.standing and (self.thickness is None or self.points):
             raise ProblemError(f"{name}: only slabs that are boxes can stand.")
+        if self.recipes and (self.thickness is None or self.points):
+            raise ProblemError(f"{name}: only slabs that are boxes can be glued up by a recipe.")
+        if not (self.whole or self.recipes):
+            raise ProblemError(f"{name}: needs a recipe when it must not be cut in one piece.")
         if not self.turns:
             raise ProblemError(f"{name}: at least one turn must be allowed.")
         square = not self.points or self.thickness is not None
@@ -214,11 +254,15 @@ class Piece:
         quantity: int = 1,
         turns: Sequence[float] = (0.0, 90.0),
         standing: bool = False,
+        recipes: Sequence[Recipe] = (),
+        whole: bool = True,
         points: Sequence[Point] = (),
     ) -> Piece:
         """A foam slab; turns are about the vertical axis.
 
         It lies flat unless it may be `standing`: then it may also stand on its long side (its width is
+        then upright) or on its end (its length is upright). With `recipes` a copy may also be glued up
+        from parts; it must be when `whole` is False.
         then upright) or on its end (its length is upright).
 
         `points` is its outline seen from above, as for `polygon`; its box must then measure `length` by
@@ -248,6 +292,8 @@ class Piece:
             points=outline,
             thickness=float(thickness),
             standing=standing,
+            recipes=tuple(recipes),
+            whole=whole,
         )
 
     @classmethod

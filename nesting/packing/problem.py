@@ -18,7 +18,16 @@ from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 from nesting.errors import ProblemError
-from nesting.packing.pieces import GRID, Piece, Point, checked_length, grid_down, grid_up, turned_points
+from nesting.packing.pieces import (
+    GRID,
+    Piece,
+    Point,
+    Recipe,
+    checked_length,
+    grid_down,
+    grid_up,
+    turned_points,
+)
 from nesting.packing.stock import Bar, Block, Flaw, Kerfs, Roll, Sheet, Skins, Trim
 
 __all__ = [
@@ -33,6 +42,7 @@ __all__ = [
     "Point",
     "Problem",
     "RackProblem",
+    "Recipe",
     "Roll",
     "RollProblem",
     "Sheet",
@@ -187,7 +197,8 @@ class BlockProblem:
     blocks
         The sizes on offer.
     pieces
-        Slabs. They lie flat, their thickness along z, unless they may stand.
+        Slabs. They lie flat, their thickness along z, unless they may stand. Where they have recipes, the
+        cost of gluing counts, too.
     kerf
         Width of the cuts, mm: one number for all, or `Kerfs`.
     trim

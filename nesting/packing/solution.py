@@ -13,6 +13,7 @@ __all__ = [
     "Answer",
     "Axis",
     "CutNode",
+    "Glued",
     "Layout",
     "Missing",
     "Part",
@@ -58,6 +59,25 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
+class Glued:
+    """One of the parts that a copy of a slab is glued up from.
+
+    One part of each `index` of a recipe makes a copy, and those of one index are alike, so any will do. A
+    plan has as many of each.
+
+    Parameters
+    ----------
+    recipe
+        Which of the piece's recipes, from 0.
+    index
+        Which part of that recipe, from 0.
+    """
+
+    recipe: int
+    index: int
+
+
+@dataclass(frozen=True, slots=True)
 class Placement:
     """One piece in a layout.
 
@@ -73,7 +93,8 @@ class Placement:
     mirrored
         Flipped in the x axis before turning.
     part
-        On bars: which part of a joined piece this is; None for a whole piece.
+        On bars: which part of a joined piece this is; in blocks: which part of a slab that is glued up.
+        None for a whole piece.
     stand
         In blocks: how the slab lies, before it is turned; see `stood`.
     """
@@ -84,7 +105,7 @@ class Placement:
     turn: float = 0.0
     mirrored: bool = False
     z: float = 0.0
-    part: Part | None = None
+    part: Part | Glued | None = None
     stand: Stand = "flat"
 
 

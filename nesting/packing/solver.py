@@ -15,7 +15,6 @@ from nesting.packing.linear import engine as linear
 from nesting.packing.problem import (
     GRID,
     Bar,
-    Block,
     BlockProblem,
     LinearProblem,
     Problem,
@@ -70,7 +69,7 @@ class Engine:
 
 
 def _opened(
-    stock: Callable[[Any], Sequence[Sheet | Block | Bar]],
+    stock: Callable[[Any], Sequence[Sheet | Bar]],
 ) -> Callable[[Any, Sequence[Layout]], float]:
     """The cost of whole pieces of stock."""
 

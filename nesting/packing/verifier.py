@@ -37,7 +37,8 @@ from nesting.packing.problem import (
     Trim,
 )
 from nesting.packing.rack_rules import OUTLINE_DEPTH, check_flaws, check_place, check_rolls, rack_cost
-from nesting.packing.solution import Answer, Layout, Part, Placement
+from nesting.packing.recipe_rules import check_whole_slab, glue_cost, glued_copies, part_piece
+from nesting.packing.solution import Answer, Glued, Layout, Part, Placement
 
 __all__ = ["verify"]
 
@@ -47,8 +48,8 @@ VALUE_NOISE = 1e-9
 STANDS = ("flat", "side", "end")
 """How a slab may lie in a block; without leave, only as the first."""
 
-Pose: TypeAlias = tuple[str, float, bool, str]
-"""Key, turn, mirroring and standing of a placement."""
+Pose: TypeAlias = tuple[str, float, bool, str, Part | Glued | None]
+"""Key, turn, mirroring, standing and part of a placement."""
 
 BAR_WIDTH = 1.0
 """Bars and what is cut from them are treated as rectangles of this width, mm."""
@@ -62,7 +63,7 @@ def verify(problem: Problem, answer: Answer) -> None:
 
     Checked are: keys, repeats and stock counts; the usable area; places on rolls and their flaws; turns
     and mirroring; that pieces keep their gap (of rectangles: in x or in y); the cut tree, its kerfs and
-    its stages; that the parts of a joined piece are allowed and make it up; that exactly the wanted
+    its stages; that the parts of a joined or glued piece are allowed and make it up; that exactly the wanted
     quantities are placed or missing with a reason; the value and the bound.
 
     Parameters
@@ -163,7 +164,7 @@ def _lying(placement: Placement, pieces: dict[str, Piece], shapes: dict[Pose, Sh
     if piece is None:
         fault(where, f"holds {placement.key!r}, which nobody asked for")
     check_finite([placement.x, placement.y, placement.z, placement.turn], f"piece {placement.key!r}", where)
-    turned = (placement.key, placement.turn, placement.mirrored, placement.stand)
+    turned = (placement.key, placement.turn, placement.mirrored, placement.stand, placement.part)
     if turned not in shapes:
         away = [abs((placement.turn - turn + 180.0) % 360.0 - 180.0) for turn in piece.turns]
         if min(away) > NOISE:
@@ -175,10 +176,13 @@ def _lying(placement: Placement, pieces: dict[str, Piece], shapes: dict[Pose, Sh
             allowed = "flat, side and end" if piece.standing else "flat only"
             fault(where, f"piece {piece.key!r} lies {placement.stand!r}; allowed: {allowed}")
         turn = piece.turns[away.index(min(away))] % 360.0
-        shapes[turned] = _turned(piece, turn, placement.mirrored, placement.stand)
+        if isinstance(placement.part, Part):
+            shapes[turned] = _part_shape(placement.part, piece, where)
+        else:
+            check_whole_slab(placement.part, piece, where)
+            cut = part_piece(placement.part, piece, where)
+            shapes[turned] = _turned(cut, turn, placement.mirrored, placement.stand)
     shape = shapes[turned]
-    if placement.part is not None:
-        shape = _part_shape(placement.part, piece, where)
     low = (placement.x, placement.y, placement.z)
     high = (low[0] + shape.size[0], low[1] + shape.size[1], low[2] + shape.size[2])
     return Lying(piece.key, low, high, shape)
@@ -369,7 +373,7 @@ def _check_quantities(pieces: dict[str, Piece], answer: Answer) -> None:
         for placement in layout.placements:
             if placement.part is None:
                 placed[placement.key] += layout.repeats
-            else:
+            elif isinstance(placement.part, Part):
                 alike = parts.setdefault((placement.key, placement.part.lengths), Counter())
                 alike[placement.part.index] += layout.repeats
     for (key, lengths), counts in parts.items():
@@ -377,6 +381,8 @@ def _check_quantities(pieces: dict[str, Piece], answer: Answer) -> None:
             found = " + ".join(f"{counts[index]} x {mm(length)}" for index, length in enumerate(lengths))
             fault("Plan", f"joins {key!r} from {found} mm; there must be as many of each")
         placed[key] += counts[0]
+    for (key, _), copies in glued_copies(pieces, answer).items():
+        placed[key] += copies
     for key, missing in answer.missing.items():
         if key not in pieces:
             fault("Plan", f"misses {key!r}, which nobody asked for")
@@ -401,6 +407,7 @@ def _check_value(problem: Problem, answer: Answer) -> None:
     elif isinstance(problem, BlockProblem):
         blocks = {block.key: block for block in problem.blocks}
         total = math.fsum(la.repeats * part_price(problem, la, blocks[la.stock_key]) for la in answer.layouts)
+        total += glue_cost(problem, answer)
     else:
         total = math.fsum(layout.repeats * stock[layout.stock_key].cost for layout in answer.layouts)
     noise = NOISE + VALUE_NOISE * total

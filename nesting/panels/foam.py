@@ -6,15 +6,23 @@ the thickness is the material's own, and outlines are cut as they are.
 
 from __future__ import annotations
 
-import math
+from dataclasses import replace
 from typing import Literal
 
 from nesting.model import BlockMaterial, Mark, Material
-from nesting.panels.generator import Count, CutShape, Dims, Flag, Length, PanelError, Rate, generator
+from nesting.panels.generator import Cost, Count, CutShape, Dims, Flag, Length, PanelError, Rate, generator
 from nesting.panels.geometry import trapezoid
+from nesting.panels.gluing import joined, laminated
 from nesting.panels.shaping import check_dims, cut, merged, positive, tenths
 
 __all__ = ["convoluted_pad", "edge_support", "foam_rails", "foam_slab"]
+
+
+MOST_LAYERS = 6
+"""Most slabs in one lamination (own choice)."""
+
+MOST_JOINS = 3
+"""Most joints in one layer (own choice; 1 or 2 are common practice)."""
 
 
 @generator("foam slab", materials=("roll", "sheet", "block"))
@@ -27,12 +35,28 @@ def foam_slab(
     thicknesses: tuple[Length, ...] = (),
     thickness_oversize: Rate = 0.0,
     inset: Length = 0.0,
+    laminate_from: tuple[Length, ...] = (),
+    most_layers: Count = 3,
+    laminated_only: Flag = False,
+    joins: Count = 0,
+    joint_line: Literal["across", "along"] = "across",
+    least_piece: Length = 150.0,
+    joint_from_edge: Length = 250.0,
+    joint_apart: Length = 100.0,
+    joint_keep_clear: tuple[tuple[Length, Length], ...] = (),
+    layer: Count = 1,
+    joint_cost: Cost = 0.0,
 ) -> tuple[CutShape, ...]:
-    """Foam core or comfort layer, in one slab or laminated from several.
+    """Foam core or comfort layer, in one slab or glued up from several.
 
     ``L + o - 2 i`` by ``W + o - 2 i``, thickness ``T (1 + share)``. An oversize of 5 to 20 for a
     compression fit, comfort layers set in 0 to 5 on each side, and 0 to 5 % more thickness under a tight
     cover are common practice. Source: arithmetic.
+
+    A slab from a block may be glued up where that saves foam, and only as the range file allows:
+    `laminate_from` from thinner slabs, `joins` from pieces side by side. Pieces of 100 to 150 at least,
+    one or two joints, away from shoulders, hips and edges, of one grade and batch, and subject to the
+    product's fire approval, are common practice; the defaults are our own choice.
 
     Parameters
     ----------
@@ -50,15 +74,40 @@ def foam_slab(
         Share added to each thickness.
     inset
         How much smaller the slab is on each side (i), mm.
+    laminate_from
+        Thicknesses of slabs that it may be laminated from instead, mm; the plan takes what costs least.
+    most_layers
+        Most slabs in one lamination.
+    laminated_only
+        It must be laminated, though it could be cut in one piece.
+    joins
+        Most joints in one layer.
+    joint_line
+        Joints across the bed, measured from the head end, or along it, measured from the left side.
+    least_piece
+        Smallest piece, mm.
+    joint_from_edge
+        No joint nearer to an end (or side), mm.
+    joint_apart
+        Least distance from the joint of the layer above or below, mm. Layers with joints take turns, see
+        `nesting.panels.gluing`; joints that cross are not kept apart.
+    joint_keep_clear
+        Stretches without joints, from and to, mm, such as those of shoulders and hips.
+    layer
+        Which of the layers with joints it is, from 1; 0: its place among them in the model, which must then
+        be listed in the order in which they lie.
+    joint_cost
+        Money for one joint.
 
     Raises
     ------
     PanelError
-        If nothing is left of the slab, the thicknesses do not add up, or slabs of different thickness are
-        asked from one roll or sheet.
+        If nothing is left of the slab, the thicknesses do not add up, slabs of different thickness are
+        asked from one roll or sheet, or what is asked of gluing makes no sense.
     """
     check_dims(dims)
     positive("thickness", thickness)
+    _check_gluing(material, thicknesses, laminate_from, joins, most_layers, laminated_only)
     if thicknesses and tenths(sum(thicknesses)) != tenths(thickness):
         raise PanelError(
             "thicknesses",
@@ -79,11 +128,63 @@ def foam_slab(
             dims.width + foam_oversize - 2.0 * inset,
             material,
             limited_by=("inset", inset),
-            thickness=layer * (1.0 + thickness_oversize),
+            thickness=layer_thickness * (1.0 + thickness_oversize),
         )
-        for layer in thicknesses or (thickness,)
+        for layer_thickness in thicknesses or (thickness,)
     ]
+    if laminate_from:
+        glue = laminated(
+            thickness,
+            laminate_from,
+            most_layers,
+            thickness_oversize,
+            only=laminated_only,
+            cost=joint_cost,
+        )
+        return (replace(slabs[0], glue=glue),)
+    if joins:
+        glue = joined(
+            slabs[0].length if joint_line == "across" else slabs[0].width,
+            joint_line,
+            joins,
+            least=positive("least_piece", least_piece),
+            from_edge=joint_from_edge,
+            apart=joint_apart,
+            keep_clear=joint_keep_clear,
+            layer=layer,
+            cost=joint_cost,
+        )
+        return (replace(slabs[0], glue=glue),)
     return merged(slabs, "slab")
+
+
+def _check_gluing(
+    material: Material,
+    thicknesses: tuple[float, ...],
+    laminate_from: tuple[float, ...],
+    joins: int,
+    most_layers: int,
+    laminated_only: bool,
+) -> None:
+    """Refuse what cannot be meant: one way of gluing at most, and foam from blocks."""
+    if laminated_only and not laminate_from:
+        raise PanelError("laminated_only", True, "true only with laminate_from", "Add laminate_from.")
+    if laminate_from and not 2 <= most_layers <= MOST_LAYERS:
+        raise PanelError("most_layers", most_layers, f"2 to {MOST_LAYERS}", "Correct the number.")
+    if joins > MOST_JOINS:
+        raise PanelError("joins", joins, f"0 to {MOST_JOINS}", "Allow fewer joints.")
+    name, value = ("joins", joins) if joins else ("laminate_from", laminate_from)
+    if not value:
+        return
+    if not isinstance(material, BlockMaterial):
+        raise PanelError(name, value, f"foam from a block; {material.name!r} is none", "Take it out.")
+    if thicknesses or (joins and laminate_from):
+        raise PanelError(
+            name,
+            value,
+            "one of thicknesses, laminate_from and joins",
+            "Make a panel of its own of each layer that may have joints.",
+        )
 
 
 @generator("convoluted pad", materials=("block",))
@@ -100,7 +201,8 @@ def convoluted_pad(
     """Slabs from which profiled pads are split, two interlocking pads from each.
 
     A pad of overall thickness `a` with peaks `p` has a base ``b = a - p``; two of them fill a slab of
-    ``T = 2 b + p = 2 a - p``. Slabs are ``ceil(pads / 2)``. Source: arithmetic.
+    ``T = 2 b + p = 2 a - p``. Half as many slabs are cut as pads are wanted over all orders. Each pad has
+    half the volume of its slab. Source: arithmetic.
 
     Parameters
     ----------
@@ -131,8 +233,6 @@ def convoluted_pad(
     if pads < 1:
         raise PanelError("pads", pads, "1 or more", "Give the number of pads, or leave the panel out.")
     note = f"Split into two interlocking pads {thickness:g} thick, peaks {peak:g}."
-    if pads % 2:
-        note += " One pad of each bed is over."
     return (
         cut(
             dims.length + foam_oversize - 2.0 * inset,
@@ -140,8 +240,9 @@ def convoluted_pad(
             material,
             limited_by=("inset", inset),
             thickness=2.0 * thickness - peak,
-            count=math.ceil(pads / 2),
+            count=pads,
             note=note,
+            per_slab=2,
         ),
     )
 

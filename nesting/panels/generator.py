@@ -19,10 +19,11 @@ from types import MappingProxyType
 from typing import Annotated, Any, Literal, TypeAlias
 
 from nesting.errors import NestingError
-from nesting.model import Mark, Point
+from nesting.model import Glue, Mark, Point
 
 __all__ = [
     "GENERATORS",
+    "Cost",
     "Count",
     "CutShape",
     "Dims",
@@ -73,6 +74,8 @@ Length: TypeAlias = Annotated[float, Limit(0, 10_000)]
 Count: TypeAlias = Annotated[int, Limit(0, 1_000)]
 Rate: TypeAlias = Annotated[float, Limit(-0.5, 0.5)]
 """A share, such as ease: 0.005 is half a per cent."""
+Cost: TypeAlias = Annotated[float, Limit(0, 1_000)]
+"""Money."""
 Flag: TypeAlias = bool
 
 
@@ -90,7 +93,8 @@ class CutShape:
     """One shape to cut, as a generator returns it; see `nesting.model.Panel` for the fields.
 
     `suffix` is added to the panel's code and `title` to its name where a generator returns several
-    different shapes (``"-L"``, ``"long rail"``). `count` is per panel entry and unit.
+    different shapes (``"-L"``, ``"long rail"``). `count` is per panel entry and unit. Where one cut slab
+    makes several parts, it counts the parts and `per_slab` says how many a slab makes.
     """
 
     length: float
@@ -102,6 +106,8 @@ class CutShape:
     title: str = ""
     marks: tuple[Mark, ...] = ()
     note: str = ""
+    per_slab: int = 1
+    glue: Glue | None = None
     standing: bool = False
 
 
@@ -110,7 +116,7 @@ class Parameter:
     """One named value of a generator, read from its signature."""
 
     name: str
-    kind: Literal["number", "count", "flag", "choice", "numbers"]
+    kind: Literal["number", "count", "flag", "choice", "numbers", "spans"]
     required: bool
     default: object
     low: float
@@ -167,7 +173,10 @@ def _parameter(name: str, hint: Any, default: object) -> Parameter:
         return Parameter(name, "choice", required, value, 0, 0, typing.get_args(hint))
     if typing.get_origin(hint) is tuple:
         inner = typing.get_args(hint)[0]
+        kind: Literal["numbers", "spans"] = "spans" if typing.get_origin(inner) is tuple else "numbers"
+        if kind == "spans":
+            inner = typing.get_args(inner)[0]
         limit = inner.__metadata__[0]
-        return Parameter(name, "numbers", required, value, limit.low, limit.high, ())
+        return Parameter(name, kind, required, value, limit.low, limit.high, ())
     base, limit = typing.get_args(hint)[:2]
     return Parameter(name, "count" if base is int else "number", required, value, limit.low, limit.high, ())

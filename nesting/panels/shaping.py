@@ -130,6 +130,7 @@ def cut(
     title: str = "",
     marks: Iterable[Mark] = (),
     note: str = "",
+    per_slab: int = 1,
     standing: bool = False,
 ) -> CutShape:
     """Shape to cut so that a part of this size results.
@@ -150,7 +151,7 @@ def cut(
         Outline in a box of `length` by `width`; empty for a rectangle.
     thickness
         Of the slab, mm; used for blocks, where it must be above 0.
-    count, suffix, title, note
+    count, suffix, title, note, per_slab
         As in `CutShape`.
     marks
         Marks in the same box as the outline.
@@ -189,6 +190,7 @@ def cut(
             for mark in marks
         ),
         note=note,
+        per_slab=per_slab,
         standing=standing,
     )
 

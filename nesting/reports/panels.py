@@ -23,9 +23,10 @@ def panel_rows(panels: Sequence[Panel]) -> list[dict[str, Any]]:
             "thickness mm": None if panel.thickness is None else round(panel.thickness, 1),
             "shaped": bool(panel.outline),
             "pieces": panel.pieces,
+            "pieces per slab": panel.per_slab,
             "area m2": round(panel.area, 4),
             "turns": list(panel.turns),
-            "note": panel.note,
+            "note": panel.remarks,
         }
         for panel in panels
     ]
@@ -34,7 +35,7 @@ def panel_rows(panels: Sequence[Panel]) -> list[dict[str, Any]]:
 def panel_table(
     panels: Sequence[Panel], materials: Mapping[str, Material]
 ) -> tuple[list[str], list[list[str]]]:
-    """Headings and cells for the screen, with the area per unit at the end."""
+    """Headings and cells for the screen, with the area per unit at the end: of pads their share of a slab."""
     area = amount(0.0, "m2")[1]
     headings = [
         "code",
@@ -51,9 +52,9 @@ def panel_table(
             panel.name,
             materials[panel.material].name,
             _size(panel),
-            f"{panel.pieces}",
+            f"{panel.pieces}" if panel.per_slab == 1 else f"{panel.pieces}, {panel.per_slab} a slab",
             fixed(amount(panel.area, "m2")[0], 3),
-            fixed(amount(panel.area * panel.pieces, "m2")[0], 3),
+            fixed(amount(panel.area * panel.pieces / panel.per_slab, "m2")[0], 3),
         ]
         for panel in panels
     ]

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from nesting.measures import MACHINES
 from nesting.model import Layout, MaterialPlan, Plan, RollMaterial
+from nesting.packing.solution import Part
 from nesting.reading.findings import listed, near
 from nesting.reports.statistics import remnants_of
 from nesting.stock.store import StockError
@@ -83,7 +84,8 @@ def ply_length(part: MaterialPlan, layout: Layout) -> float:
     if material.process == "lengths":  # a layout is as long as the roll: what counts is where it ends
         panel = {demand.key: demand.panel for demand in part.demands}
         length = max(
-            placement.x + (placement.part.length if placement.part else panel[placement.key].length)
+            placement.x
+            + (placement.part.length if isinstance(placement.part, Part) else panel[placement.key].length)
             for placement in layout.placements
         )
     return length + 2 * material.end_loss

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nesting.packing.columns import Column, Cover, densest
+from nesting.packing.columns import Column, Cover, densest, without_surplus
 from nesting.packing.covering import Covering
 from nesting.packing.search import Search, Stop
 
@@ -183,11 +183,8 @@ def test_a_quick_plan_is_there_before_the_budget_ends_the_search() -> None:
 def test_surplus_is_taken_off_the_emptiest_patterns() -> None:
     """Columns that hold more than is wanted are cut down, and the counts come out even."""
     maker = Bars(0, 10, 1.0, [3, 4])
-    covering = Covering(
-        np.array([3, 1]), [None], [maker], areas=np.array([3.0, 4.0]), round_bound=lambda bound: bound
-    )
     full, emptier = maker.column(np.array([2, 1])), maker.column(np.array([0, 2]))
-    cut = covering._without_surplus(covering.task, [(full, 2), (emptier, 1)])
+    cut = without_surplus([(full, 2), (emptier, 1)], np.array([3, 1]), np.array([3.0, 4.0]))
     held = sum(column.counts * times for column, times in cut)
     assert held.tolist() == [3, 1]
     # The bar with two of 4 was the emptiest: it is gone altogether.

@@ -61,18 +61,12 @@ def test_slab_without_thickness_or_size_is_refused(block):
         foam_slab(QUEEN, block, foam_oversize=10, thickness=50, inset=800)
 
 
-def test_two_convoluted_pads_come_from_one_slab(block):
-    """Overall 45, peaks 30, so base 15: slab 2 x 15 + 30 = 60; arithmetic."""
-    (shape,) = convoluted_pad(QUEEN, block, foam_oversize=0, thickness=45, peak=30)
-    assert (shape.thickness, shape.count) == (60, 1)
+@pytest.mark.parametrize("pads", [1, 2, 3])
+def test_two_convoluted_pads_come_from_one_slab(block, pads):
+    """Overall 45, peaks 30, so base 15: slab 2 x 15 + 30 = 60; arithmetic. Pads are counted, not slabs."""
+    (shape,) = convoluted_pad(QUEEN, block, foam_oversize=0, thickness=45, peak=30, pads=pads)
+    assert (shape.thickness, shape.count, shape.per_slab) == (60, pads, 2)
     assert shape.note == "Split into two interlocking pads 45 thick, peaks 30."
-
-
-def test_odd_number_of_convoluted_pads_leaves_one_over(block):
-    """Three pads need two slabs."""
-    (shape,) = convoluted_pad(QUEEN, block, foam_oversize=0, thickness=45, peak=30, pads=3)
-    assert shape.count == 2
-    assert shape.note.endswith("One pad of each bed is over.")
 
 
 def test_absurd_convoluted_pads_are_refused(block):

@@ -5,41 +5,64 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import cast
+from typing import Any, cast
 
-from nesting.packing.block.grid import BlockGrid, part_cost, stocks_of
+from nesting.packing.block.gluing import search_glued
+from nesting.packing.block.grid import BlockGrid, Stock, part_cost, stocks_of
 from nesting.packing.block.lengths import joined_layouts, spots_of
 from nesting.packing.block.long import LongMaker, long_of
-from nesting.packing.block.makers import BlockMaker
+from nesting.packing.block.makers import BlockMaker, ways_of
 from nesting.packing.block.pairs import Pairing, with_pair
-from nesting.packing.block.saw import SawMaker
-from nesting.packing.block.slit import SlitMaker
+from nesting.packing.block.recipes import GluePlan, Noting, has_recipes, unmakable
 from nesting.packing.block.wide_search import search_wide
 from nesting.packing.bounds import rounded_cost, stock_bound
 from nesting.packing.columns import Column, Cover, Maker
 from nesting.packing.covering import Covering
-from nesting.packing.grid import Kinds, Ledger, Spot, mm, too_large
+from nesting.packing.grid import Kinds, Ledger, Remainder, Spot, mm, too_large
 from nesting.packing.problem import BlockProblem
 from nesting.packing.search import Search
-from nesting.packing.solution import CutNode, Layout, Placement
+from nesting.packing.solution import CutNode, Glued, Layout, Placement
 from nesting.packing.trees import Corner, Extent, piece_in
 
 __all__ = ["layouts", "misfits", "search_blocks", "worth"]
 
 
 def misfits(problem: BlockProblem) -> Mapping[str, str]:
-    """Slabs that fit no block in any allowed turn, with the reason in plain words."""
-    return too_large(problem.pieces, [stock.extent for stock in stocks_of(problem)], "block")
+    """Slabs that no block holds, whole or in allowed parts, with the reason in plain words."""
+    if not _wide(problem):
+        return unmakable(problem)
+    reasons = dict(too_large(problem.pieces, [stock.extent for stock in stocks_of(problem)], "block"))
+    for piece in problem.pieces:
+        if not piece.whole:
+            reasons[piece.key] = "must be glued up, which is not planned beside long blocks or shaped slabs"
+    return reasons
 
 
-def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) -> None:
-    """Search for cheap plans of slabs that each fit some block; plans and bounds go to `search`."""
-    if any(block.cut_to is not None for block in problem.blocks) or any(p.points for p in problem.pieces):
+def _wide(problem: BlockProblem) -> bool:
+    """Whether blocks are long or slabs have outlines; then nothing is glued up as yet."""
+    return any(block.cut_to is not None for block in problem.blocks) or any(p.points for p in problem.pieces)
+
+
+def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Any]) -> None:
+    """Search for cheap plans of slabs that can each be cut; plans and bounds go to `search`.
+
+    Drafts are a `Cover`, or a `GluePlan` where some slab may be glued up.
+    """
+    if _wide(problem):
         search_wide(problem, kinds, search)
-        return
+    elif has_recipes(problem):
+        search_glued(problem, search, _makers, _search_plain)
+    else:
+        _search_plain(problem, kinds, search)
+
+
+def _search_plain(
+    problem: BlockProblem, kinds: Kinds, search: Search[Any], seen: list[Column] | None = None
+) -> None:
+    """The same where every slab is cut in one piece; patterns that were priced are added to `seen`."""
     grid = BlockGrid(problem, kinds)
     available = [block.available for block in problem.blocks]
-    usable = [stock for stock in stocks_of(problem) if min(stock.extent) > 0 and available[stock.index] != 0]
+    usable = _usable(problem)
     if not usable:
         search.offer(0.0, Cover((), grid.demand), short=int(grid.demand.sum()))
         return
@@ -52,12 +75,9 @@ def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) ->
             [available[stock.index] for stock in usable],
         )
     )
-    makers: list[Maker] = []
-    for stock in usable:
-        if problem.order != "saw first":
-            makers.append(SlitMaker(grid, stock))
-        if problem.order != "slit first":
-            makers.append(SawMaker(grid, stock))
+    makers = _makers(problem, kinds)
+    if seen is not None:
+        makers = [cast(Maker, Noting(maker, seen)) for maker in makers]
     Covering(
         grid.demand,
         available,
@@ -68,9 +88,32 @@ def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) ->
     ).run(search)
 
 
+def _usable(problem: BlockProblem) -> list[Stock]:
+    """Blocks that there are, and of which the skins leave something."""
+    return [
+        stock
+        for stock in stocks_of(problem)
+        if min(stock.extent) > 0 and problem.blocks[stock.index].available != 0
+    ]
+
+
+def _makers(problem: BlockProblem, kinds: Kinds) -> list[Maker]:
+    """All makers of patterns of these kinds."""
+    ways = ways_of(problem, BlockGrid(problem, kinds))
+    return [maker for stock in _usable(problem) for maker in ways(stock)]
+
+
 def worth(problem: BlockProblem, made: Sequence[Layout]) -> float:
-    """Cost of the blocks that are opened, and of what is taken from long ones."""
+    """Cost of the blocks that are opened, of what is taken from long ones, and of all gluing."""
     blocks = {block.key: block for block in problem.blocks}
+    pieces = {piece.key: piece for piece in problem.pieces}
+
+    def glue(layout: Layout) -> float:
+        return math.fsum(
+            pieces[placement.key].recipes[placement.part.recipe].cost
+            for placement in layout.placements
+            if isinstance(placement.part, Glued) and placement.part.index == 0
+        )
 
     def cost(layout: Layout) -> float:
         block = blocks[layout.stock_key]
@@ -80,11 +123,14 @@ def worth(problem: BlockProblem, made: Sequence[Layout]) -> float:
         usable = block.length - skins.x0 - skins.x1
         return part_cost(block.cost, layout.length, usable, problem.kerfs.upright)
 
-    return math.fsum(cost(layout) * layout.repeats for layout in made)
+    return math.fsum((cost(layout) + glue(layout)) * layout.repeats for layout in made)
 
 
-def layouts(problem: BlockProblem, kinds: Kinds, draft: Cover) -> tuple[list[Layout], Ledger]:
+def layouts(problem: BlockProblem, kinds: Kinds, draft: Cover | GluePlan) -> tuple[list[Layout], Ledger]:
     """Write a draft out as blocks with placements in mm."""
+    if isinstance(draft, GluePlan):
+        glued = draft.layouts(lambda demand, cover: layouts(problem, demand, cover)[0])
+        return glued, Remainder(draft.left_over())
     pairing = Pairing.of(problem, kinds)
     ledger = Ledger(kinds)
     made: list[Layout] = []

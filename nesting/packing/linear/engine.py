@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from nesting.packing.grid import Kinds, Ledger, mm
+from nesting.packing.grid import Kinds, Ledger, Remainder, mm
 from nesting.packing.linear.join_search import search_joined
 from nesting.packing.linear.joined import Cut, JoinPlan, JoinTask, Want
 from nesting.packing.linear.pack import pack_bars
@@ -96,17 +96,6 @@ def _join_task(problem: LinearProblem) -> JoinTask:
     return JoinTask(bars, tuple(_want(piece) for piece in problem.pieces), grid_up(problem.kerf))
 
 
-class _Left(Ledger):
-    """Tells what a plan with joins leaves out."""
-
-    def __init__(self, left: dict[str, int]) -> None:
-        self._missing = left
-
-    def left_over(self) -> dict[str, int]:
-        """Copies not placed, by key."""
-        return self._missing
-
-
 def _joined_layouts(problem: LinearProblem, draft: JoinPlan) -> tuple[list[Layout], Ledger]:
     kerf = grid_up(problem.kerf)
     made: list[Layout] = []
@@ -119,7 +108,7 @@ def _joined_layouts(problem: LinearProblem, draft: JoinPlan) -> tuple[list[Layou
         bar = problem.bars[k]
         made.append(Layout(bar.key, tuple(placements), bar.length, repeats))
     short = zip(problem.pieces, draft.short, strict=True)
-    return made, _Left({piece.key: count for piece, count in short if count})
+    return made, Remainder({piece.key: count for piece, count in short if count})
 
 
 def _placement(problem: LinearProblem, cut: Cut, x: int) -> Placement:
