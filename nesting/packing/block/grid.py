@@ -98,11 +98,11 @@ class Footprint:
         first, pattern, counts, _ = max(made, key=lambda item: item[3])
         return first, pattern, counts
 
-    def best_value(self, values: Floats, search: Search[Any]) -> float | None:
-        """Upper bound on the value of any pattern; None: no proof."""
+    def best_value(self, values: Floats, limits: Ints, search: Search[Any]) -> float | None:
+        """Upper bound on the value of any pattern within the limits; None: no proof."""
         best = 0.0
         for region in self._regions.values():
-            value = region.best_value(values, search)
+            value = region.best_value(values, search, limits)
             if value is None:
                 return None
             best = max(best, value)

@@ -12,13 +12,22 @@ import numpy as np
 from nesting.packing import kernels
 from nesting.packing.block.grid import BlockGrid, Footprint, Stock
 from nesting.packing.columns import Column
-from nesting.packing.grid import Floats, Ints
+from nesting.packing.grid import Bools, Floats, Ints
 from nesting.packing.guillotine import CELLS_A_STEP, Pattern
 from nesting.packing.search import Search
 from nesting.packing.solution import Axis, CutNode
 from nesting.packing.trees import Corner, Extent, Place, divide
 
 __all__ = ["SawMaker"]
+
+NOISE = 1e-9
+"""Relative error of sums of values."""
+
+TINY = 1e-12
+"""Stands for no value where one divides by it."""
+
+NEAR = 0.95
+"""Share of a footprint that two slabs must each take for it to be cut for both of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,19 +46,24 @@ class Saw:
 class SawMaker:
     """Makes saw-first patterns for one block size.
 
-    The columns' footprints are those of the slabs; a column takes every slab that is no larger, which
-    is then trimmed.
+    The columns' footprints are those of the slabs, and the least ones that hold two slabs of nearly equal
+    size; a column takes every slab that is no larger, which is then trimmed.
     """
 
     def __init__(self, grid: BlockGrid, stock: Stock) -> None:
         self.stock = stock.index
         self._grid, self._stock = grid, stock
         self._room = stock.extent[2]
-        low_enough = grid.dz <= self._room
-        sizes = np.unique(np.stack([grid.dx[low_enough], grid.dy[low_enough]], axis=1), axis=0)
-        self._fx, self._fy = np.ascontiguousarray(sizes[:, 0]), np.ascontiguousarray(sizes[:, 1])
-        self._plan = Footprint(stock.extent, self._fx, self._fy, np.arange(len(sizes)), grid.upright)
-        self._holds = [self._boxes_within(x, y) for x, y in sizes]
+        length, width, _ = stock.extent
+        fits = (grid.dz <= self._room) & (grid.dx <= length) & (grid.dy <= width)
+        sizes = np.unique(np.stack([grid.dx[fits], grid.dy[fits]], axis=1), axis=0)
+        joint = _joint(sizes)
+        self._all = Footprint(stock.extent, *_sides(joint), np.arange(len(joint)), grid.upright)
+        self._joint = joint
+        near = joint[_close(joint, sizes)]
+        self._fx, self._fy = _sides(near)
+        self._plan = Footprint(stock.extent, self._fx, self._fy, np.arange(len(near)), grid.upright)
+        self._holds = [self._boxes_within(x, y) for x, y in near]
 
     def _boxes_within(self, x: int, y: int) -> Ints:
         """Boxes that lie within a footprint, one for each height of each kind, large and high ones first."""
@@ -107,7 +121,7 @@ class SawMaker:
 
     def price(self, values: Floats, search: Search[Any]) -> list[Column]:
         """The most valuable pattern when copies are free."""
-        column = self._make(values, np.full(values.size, max(self._stock.extent) + 1, np.int64), search)
+        column = self._make(values, self._grid.demand, search)
         return [] if column is None else [column]
 
     def _make(self, values: Floats, limits: Ints, search: Search[Any] | None) -> Column | None:
@@ -141,12 +155,48 @@ class SawMaker:
 
     def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
         """Most value of any saw-first pattern over its cost; None: no proof."""
-        many = np.full(values.size, self._room + 1, np.int64)
-        worth = [
-            float(values @ self._column(footprint, values, many)[1]) for footprint in range(self._fx.size)
-        ]
-        best = self._plan.best_value(np.array(worth), search)
+        best = self.best_value(values, search)
         return None if best is None else best / (self._stock.cost + charge)
+
+    def best_value(self, values: Floats, search: Search[Any]) -> float | None:
+        """Upper bound on the value of any saw-first pattern that holds no more than is wanted; None: no proof."""
+        worth, wanted = self._most(values, search)
+        # Of columns of one footprint, no more count than hold all slabs that fit it.
+        most = np.ceil(wanted / np.maximum(worth, TINY) - NOISE)
+        limits = np.minimum(most, max(self._stock.extent) + 1).astype(np.int64)
+        best = self._all.best_value(worth, limits, search)
+        return None if best is None else min(best, float(values @ self._grid.demand))
+
+    def _most(self, values: Floats, search: Search[Any]) -> tuple[Floats, Floats]:
+        """Most value of a column of each joint footprint, and of all slabs that fit it.
+
+        The first is 0 where a smaller footprint holds as much.
+        """
+        grid, level = self._grid, self._grid.level
+        room = self._room + level
+        worth = np.zeros(len(self._joint))
+        wanted = np.zeros(len(self._joint))
+        for y in np.unique(self._joint[:, 1]):
+            boxes = np.flatnonzero((grid.dy <= y) & (grid.dz <= self._room) & (values[grid.owner] > 0))
+            boxes = boxes[np.argsort(grid.dx[boxes], kind="stable")]
+            owner = grid.owner[boxes]
+            sizes = grid.dz[boxes] + level
+            step = int(np.gcd.reduce(sizes, initial=0)) or 1
+            cells, reached = kernels.reaches(sizes // step, values[owner], grid.demand[owner], room // step)
+            search.spend_or_stop(cells // CELLS_A_STEP)
+            at = np.flatnonzero(self._joint[:, 1] == y)
+            upto = np.searchsorted(grid.dx[boxes], self._joint[at, 0], side="right")
+            worth[at] = np.concatenate([[0.0], reached])[upto]
+            # A kind that lies in several ways counts each time, which makes the bound no less true.
+            wanted[at] = np.concatenate([[0.0], np.cumsum(values[owner] * grid.demand[owner])])[upto]
+        return np.where(worth > self._covered(worth), worth, 0.0), wanted
+
+    def _covered(self, worth: Floats) -> Floats:
+        """Most value that a smaller joint footprint has, for each."""
+        x, y = self._joint.T
+        within = (x[:, None] >= x) & (y[:, None] >= y)
+        np.fill_diagonal(within, val=False)
+        return np.where(within, worth, 0.0).max(axis=1, initial=0.0)
 
     def trim(self, column: Column, counts: Ints) -> Column:
         """The pattern with only the given counts; the columns stay where they are."""
@@ -175,3 +225,30 @@ class SawMaker:
 
         fill = self._plan.tree(body.first, body.pattern, column)
         return fill(self._stock.corner, self._stock.extent)
+
+
+def _joint(sizes: Ints) -> Ints:
+    """The least footprints that hold some of the sizes together, their own ones among them."""
+    x, y = np.unique(sizes[:, 0]), np.unique(sizes[:, 1])
+    lowest = np.array([sizes[sizes[:, 0] == side, 1].min() for side in x])
+    shortest = np.array([sizes[sizes[:, 1] == side, 0].min() for side in y])
+    # A slab reaches each of both sides, and neither is wider than the footprint the other way.
+    held = (lowest[:, None] <= y) & (shortest <= x[:, None])
+    at, to = np.nonzero(held)
+    return np.stack([x[at], y[to]], axis=1)
+
+
+def _close(joint: Ints, sizes: Ints) -> Bools:
+    """Which footprints lose little area where one of the sizes that share it is cut from it."""
+    close = np.zeros(len(joint), np.bool_)
+    areas = sizes.prod(axis=1)
+    for at, (x, y) in enumerate(joint.tolist()):
+        within = (sizes[:, 0] <= x) & (sizes[:, 1] <= y)
+        along, across = within & (sizes[:, 0] == x), within & (sizes[:, 1] == y)
+        least = min(areas[along].max(), areas[across].max())
+        close[at] = (along & across).any() or least >= NEAR * x * y
+    return close
+
+
+def _sides(sizes: Ints) -> tuple[Ints, Ints]:
+    return np.ascontiguousarray(sizes[:, 0]), np.ascontiguousarray(sizes[:, 1])

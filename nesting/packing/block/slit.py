@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,13 +11,17 @@ import numpy as np
 from nesting.packing import kernels
 from nesting.packing.block.grid import BlockGrid, Footprint, Stock, lasting
 from nesting.packing.columns import Column
-from nesting.packing.grid import Floats, Ints
+from nesting.packing.grid import Bools, Floats, Ints
 from nesting.packing.guillotine import Pattern
 from nesting.packing.search import Search
 from nesting.packing.solution import Axis, CutNode
 from nesting.packing.trees import Place, divide
 
 __all__ = ["SlitMaker"]
+
+
+TINY = 1e-12
+"""Stands for no value where one divides by it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +60,31 @@ class SlitMaker:
 
     def price(self, values: Floats, search: Search[Any]) -> list[Column]:
         """The most valuable pattern when copies are free."""
-        column = self.fill(values, np.full(values.size, max(self._stock.extent) + 1, np.int64), search)
+        column = self.fill(values, self._grid.demand, search)
         return [] if column is None else [column]
+
+    @property
+    def heights(self) -> Ints:
+        """Thicknesses of the sheets, in grid steps."""
+        return self._heights
+
+    def sheets(
+        self, values: Floats, limits: Ints, search: Search[Any], wanted: Bools | None = None
+    ) -> list[tuple[int, tuple[SlitSheet, Ints]]]:
+        """A good sheet of each thickness (of those wanted) that holds anything, with its counts."""
+        made = []
+        for level, plan in enumerate(self._plans):
+            if wanted is None or wanted[level]:
+                first, body, counts = plan.pattern(values, limits, search)
+                if counts.any():
+                    made.append((level, (SlitSheet(int(self._heights[level]), first, body), counts)))
+        return made
+
+    def block(self, sheets: Sequence[SlitSheet], counts: Ints) -> Column:
+        """The block of some sheets that its height holds, with their counts."""
+        # Thick sheets at the bottom: the block stands firmest, and the soft thin ones come off first.
+        ordered = sorted(sheets, key=lambda sheet: -sheet.height)
+        return Column(self, self._stock.cost, counts, tuple(ordered))
 
     def _make(
         self,
@@ -85,9 +112,7 @@ class SlitMaker:
                 room -= int(self._heights[at] + self._grid.level) * repeats
         if not sheets:
             return None
-        # Thick sheets at the bottom: the block stands firmest, and the soft thin ones come off first.
-        sheets.sort(key=lambda sheet: -sheet.height)
-        return Column(self, self._stock.cost, limits - left, tuple(sheets))
+        return self.block(sheets, limits - left)
 
     def _stack(self, worth: Floats, most: Ints, room: int) -> tuple[float, Ints]:
         """How many sheets of each thickness fill a height with the most value."""
@@ -96,13 +121,39 @@ class SlitMaker:
 
     def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
         """Most value of any slit-first pattern over its cost; None: no proof."""
-        worth = [plan.best_value(values, search) for plan in self._plans]
-        known = [value for value in worth if value is not None]
-        if len(known) < len(worth):
+        best = self.best_value(values, search)
+        return None if best is None else best / (self._stock.cost + charge)
+
+    def best_value(self, values: Floats, search: Search[Any]) -> float | None:
+        """Upper bound on the value of a pattern that holds no more than is wanted; None: no proof."""
+        worth = self.best_sheets(values, search)
+        if worth is None:
             return None
-        most = np.full(len(known), self._room, np.int64)
-        best, _ = self._stack(np.array(known), most, self._room)
-        return best / (self._stock.cost + charge)
+        # So many full sheets hold all slabs of a thickness but for a rest, which is worth one sheet of less.
+        full = np.floor(self._wanted(values) / np.maximum(worth, TINY))
+        rest = np.clip(self._wanted(values) - full * worth, 0.0, worth)
+        full = np.minimum(full, self._room).astype(np.int64)
+        sizes = np.tile(self._heights + self._grid.level, 2)
+        best, _ = kernels.best_fill(
+            sizes,
+            np.concatenate([worth, rest]),
+            np.concatenate([full, np.ones_like(full)]),
+            self._room + self._grid.level,
+        )
+        return best
+
+    def best_sheets(self, values: Floats, search: Search[Any]) -> Floats | None:
+        """Upper bounds on the value of a sheet of each thickness; None: no proof."""
+        limits = self._grid.demand
+        worth = [plan.best_value(values, limits, search) for plan in self._plans]
+        known = [value for value in worth if value is not None]
+        return np.minimum(known, self._wanted(values)) if len(known) == len(worth) else None
+
+    def _wanted(self, values: Floats) -> Floats:
+        """Value of all slabs that can be cut from sheets of each thickness."""
+        grid = self._grid
+        kinds = [np.unique(grid.owner[grid.dz == height]) for height in self._heights]
+        return np.array([float(values[held] @ grid.demand[held]) for held in kinds])
 
     def trim(self, column: Column, counts: Ints) -> Column:
         """The pattern with only the given counts; sheets that hold nothing are left out."""

@@ -1,0 +1,215 @@
+"""The linear relaxation of blocks, sheet by sheet: how many sheets of each thickness, and what is on them.
+
+A slit block is no more than the sheets that it is slit into, and a sheet may lie in any block of its size.
+So sheets are the columns here, which are joined to blocks by their heights alone. Saw-first blocks are
+columns as a whole.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from ortools.linear_solver import pywraplp
+
+from nesting.packing import kernels
+from nesting.packing.block.grid import BlockGrid, Stock
+from nesting.packing.block.saw import SawMaker
+from nesting.packing.block.slit import SlitMaker, SlitSheet
+from nesting.packing.columns import MANY, WORTH, Column, Task
+from nesting.packing.grid import Floats, Ints
+from nesting.packing.search import Search
+
+__all__ = ["Counts", "Relaxation", "Sheet", "Way", "reach"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Way:
+    """One block size, and how it may be cut."""
+
+    stock: Stock
+    slit: SlitMaker | None
+    saw: SawMaker | None
+    available: int
+
+    @property
+    def heights(self) -> Ints:
+        """Thicknesses that sheets may have."""
+        return self.slit.heights if self.slit else np.zeros(0, np.int64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sheet:
+    """A sheet of a slit block as a column: block size, place of its thickness, and what it holds."""
+
+    way: int
+    level: int
+    body: SlitSheet
+    counts: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """Blocks of each size that are slit and that are sawn first, and sheets of each thickness."""
+
+    slit: Ints
+    saw: Ints
+    sheets: tuple[Ints, ...]
+
+
+class Relaxation:
+    """The relaxation over the sheets and the sawn blocks seen so far.
+
+    Attributes
+    ----------
+    sheets, columns
+        All sheets and sawn blocks.
+    duals
+        Value of a copy of each kind.
+    sheet_prices, saw_prices
+        What a sheet of each thickness and a sawn block of each size cost.
+    """
+
+    def __init__(self, grid: BlockGrid, ways: Sequence[Way], task: Task, volume: Floats) -> None:
+        self._grid, self._ways, self._task = grid, ways, task
+        solver = pywraplp.Solver.CreateSolver("GLOP")
+        self._solver = solver
+        solver.Objective().SetMinimization()
+        ample = solver.infinity()
+        self._cover = [solver.Constraint(float(need), ample) for need in task.demand]
+        dearest = max(way.stock.cost for way in ways)
+        self._dear = 10.0 * dearest * (1.0 + volume / volume.max())
+        self._short = [solver.NumVar(0.0, ample, "") for _ in task.demand]
+        for row, short in zip(self._cover, self._short, strict=True):
+            row.SetCoefficient(short, 1.0)
+        self._slit = [solver.NumVar(0.0, ample, "") for _ in ways]
+        self._saw = [solver.NumVar(0.0, ample, "") for _ in ways]
+        self._levels = [[solver.NumVar(0.0, ample, "") for _ in way.heights] for way in ways]
+        self._sheet_rows, self._saw_rows = [], []
+        for at, way in enumerate(ways):
+            rows = []
+            height = solver.Constraint(0.0, ample)
+            height.SetCoefficient(self._slit[at], float(reach(grid, way)))
+            for level, size in zip(self._levels[at], way.heights, strict=True):
+                height.SetCoefficient(level, -float(size + grid.level))
+                row = solver.Constraint(0.0, ample)
+                row.SetCoefficient(level, 1.0)
+                rows.append(row)
+            self._sheet_rows.append(rows)
+            row = solver.Constraint(0.0, ample)
+            row.SetCoefficient(self._saw[at], 1.0)
+            self._saw_rows.append(row)
+            if way.available < MANY:
+                limit = solver.Constraint(-ample, float(way.available))
+                limit.SetCoefficient(self._slit[at], 1.0)
+                limit.SetCoefficient(self._saw[at], 1.0)
+        self._seen: set[tuple[int, int, bytes]] = set()
+        self._uses: list[Any] = []
+        self._column_uses: list[Any] = []
+        self.sheets: list[Sheet] = []
+        self.columns: list[Column] = []
+        self.volume = volume
+        self.free()
+
+    def free(self) -> None:
+        """Ask for the least cost."""
+        ample = self._solver.infinity()
+        for at, way in enumerate(self._ways):
+            for number in (self._slit[at], self._saw[at]):
+                number.SetBounds(0.0, ample)
+                self._solver.Objective().SetCoefficient(number, way.stock.cost)
+            for level in self._levels[at]:
+                level.SetBounds(0.0, ample)
+        for short, cost in zip(self._short, self._dear.tolist(), strict=True):
+            self._solver.Objective().SetCoefficient(short, cost)
+        self._open = None
+
+    def fix(self, counts: Counts) -> None:
+        """Ask for the least volume left out of so many blocks and sheets."""
+        for at in range(len(self._ways)):
+            for number, many in ((self._slit[at], counts.slit[at]), (self._saw[at], counts.saw[at])):
+                number.SetBounds(float(many), float(many))
+                self._solver.Objective().SetCoefficient(number, 0.0)
+            for level, many in zip(self._levels[at], counts.sheets[at].tolist(), strict=True):
+                level.SetBounds(float(many), float(many))
+        for short, size in zip(self._short, (self.volume / self.volume.max()).tolist(), strict=True):
+            self._solver.Objective().SetCoefficient(short, size)
+        self._open = counts
+
+    def add(self, made: Iterable[Sheet | Column]) -> bool:
+        """Add sheets and blocks not seen before; whether there were any."""
+        grew = False
+        for item in made:
+            if isinstance(item, Sheet):
+                name = (item.way, item.level, item.counts.tobytes())
+                row = self._sheet_rows[item.way][item.level]
+            else:
+                way = next(at for at, way in enumerate(self._ways) if way.stock.index == item.maker.stock)
+                name = (way, -1, item.counts.tobytes())
+                row = self._saw_rows[way]
+            if name in self._seen:
+                continue
+            grew = True
+            self._seen.add(name)
+            use = self._solver.NumVar(0.0, self._solver.infinity(), "")
+            row.SetCoefficient(use, -1.0)
+            for kind in np.flatnonzero(item.counts).tolist():
+                self._cover[kind].SetCoefficient(use, float(item.counts[kind]))
+            if isinstance(item, Sheet):
+                self.sheets.append(item)
+                self._uses.append(use)
+            else:
+                self.columns.append(item)
+                self._column_uses.append(use)
+        return grew
+
+    def solve(self) -> bool:
+        """Solve anew; whether that worked. Otherwise the last solution stands."""
+        if self._solver.Solve() != pywraplp.Solver.OPTIMAL:
+            return False
+        self.value = self._solver.Objective().Value()
+        self.duals = np.maximum([row.dual_value() for row in self._cover], 0.0)
+        self.sheet_prices = [np.maximum([r.dual_value() for r in rows], 0.0) for rows in self._sheet_rows]
+        self.saw_prices = np.maximum([row.dual_value() for row in self._saw_rows], 0.0)
+        self.uses = np.array([use.solution_value() for use in self._uses])
+        self.column_uses = np.array([use.solution_value() for use in self._column_uses])
+        return True
+
+    @property
+    def work(self) -> int:
+        """Elementary steps reckoned for one solution."""
+        return (len(self._cover) + len(self._uses) // 4) * (len(self._uses) + len(self._column_uses))
+
+    def price(self, limits: Ints, search: Search[Any]) -> list[Sheet | Column]:
+        """Sheets and sawn blocks within the limits that lower the value of the relaxation."""
+        made: list[Sheet | Column] = []
+        for at, way in enumerate(self._ways):
+            if way.slit is not None and (self._open is None or self._open.slit[at]):
+                wanted = None if self._open is None else self._open.sheets[at] > 0
+                for level, (body, counts) in way.slit.sheets(self.duals, limits, search, wanted):
+                    if self.duals @ counts > self.sheet_prices[at][level] * (1 + WORTH) + 1e-12:
+                        made.append(Sheet(at, level, body, counts))
+            if way.saw is not None and (self._open is None or self._open.saw[at]):
+                column = way.saw.fill(self.duals, limits, search)
+                if column is not None and self.duals @ column.counts > self.saw_prices[at] * (1 + WORTH):
+                    made.append(column)
+        return made
+
+    def generate(self, limits: Ints, rounds: int, search: Search[Any]) -> bool:
+        """Add what lowers the value until nothing does; whether it came to that."""
+        for _ in range(rounds):
+            if not self.solve():
+                return False
+            search.spend_or_stop(self.work)
+            if not self.add(self.price(limits, search)):
+                return True
+        return False
+
+
+def reach(grid: BlockGrid, way: Way) -> int:
+    """Most height that sheets and cuts take of a block, one cut more than there is room."""
+    if way.heights.size == 0:
+        return 0
+    return int(kernels.sums(way.heights + grid.level, way.stock.extent[2] + grid.level)[-1])
