@@ -105,9 +105,11 @@ class Covering:
         self.areas = areas
         self.round_bound = round_bound
         self.known = known
+        self._columns: list[Column] = []
+        """What the first plans are made of."""
 
-    def run(self, search: Search[Cover]) -> None:
-        """Offer plans and bounds to `search` until it is over or nothing more helps.
+    def begin(self, search: Search[Cover]) -> None:
+        """Offer two first plans to `search`, the first of them at once.
 
         Raises
         ------
@@ -119,10 +121,22 @@ class Covering:
         search.spend_or_stop(0)
         better = self._finish(self.task, [], self.areas, search)
         _offer(search, better)
-        if search.over or not better.chosen:
+        self._columns = [column for plan in (start, better) for column, _ in plan.chosen]
+
+    def run(self, search: Search[Cover]) -> None:
+        """Offer plans and bounds to `search` until it is over or nothing more helps.
+
+        Raises
+        ------
+        Stop
+            When the budget is used up.
+        """
+        if not self._columns:
+            self.begin(search)
+        if search.over or not self._columns:
             return
         master = Master(self.task)
-        master.add(column for plan in (start, better) for column, _ in plan.chosen)
+        master.add(self._columns)
         self._relax(master, search)
         if not search.over and master.value < HOPE * self.known:
             self._round(master, search)
@@ -141,10 +155,18 @@ class Covering:
             )
         master.solve()
         if not search.over:
-            self._prove(master.duals, master.charges, search)
+            self.prove(master.duals, master.charges, search)
 
-    def _prove(self, duals: Floats, charges: Floats, search: Search[Cover]) -> None:
-        """Farley's bound: duals scaled until no pattern is worth more than it costs."""
+    def prove(self, duals: Floats, charges: Floats, search: Search[Cover]) -> None:
+        """Farley's bound: duals scaled until no pattern is worth more than it costs.
+
+        Parameters
+        ----------
+        duals, charges
+            Value of a copy of each kind, and price of the limit on each stock.
+        search
+            Is told of the bound, and pays for the work.
+        """
         worst = 1.0
         for maker in self.makers:
             ratio = maker.ratio(duals, float(charges[maker.stock]), search)

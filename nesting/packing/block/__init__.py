@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from nesting.packing.block.grid import BlockGrid, stocks_of
+from nesting.packing.block.floor import raise_floor
+from nesting.packing.block.levels import Way
 from nesting.packing.block.saw import SawMaker
 from nesting.packing.block.slit import SlitMaker
 from nesting.packing.bounds import rounded_cost, stock_bound
-from nesting.packing.columns import Cover, Maker
+from nesting.packing.columns import MANY, Cover, Maker
 from nesting.packing.covering import Covering
 from nesting.packing.grid import Kinds, Ledger, Spot, too_large
 from nesting.packing.problem import BlockProblem
@@ -41,20 +43,29 @@ def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) ->
             [available[stock.index] for stock in usable],
         )
     )
-    makers: list[Maker] = []
-    for stock in usable:
-        if problem.order != "saw first":
-            makers.append(SlitMaker(grid, stock))
-        if problem.order != "slit first":
-            makers.append(SawMaker(grid, stock))
-    Covering(
+    ways = [
+        Way(
+            stock,
+            SlitMaker(grid, stock) if problem.order != "saw first" else None,
+            SawMaker(grid, stock) if problem.order != "slit first" else None,
+            MANY if (limit := available[stock.index]) is None else limit,
+        )
+        for stock in usable
+    ]
+    makers: list[Maker] = [maker for way in ways for maker in (way.slit, way.saw) if maker is not None]
+    covering = Covering(
         grid.demand,
         available,
         makers,
         areas=grid.volume,
         round_bound=rounded_cost(costs),
         dearest=max(costs),
-    ).run(search)
+    )
+    covering.begin(search)
+    if not search.over:
+        raise_floor(grid, ways, covering, search)
+    if not search.over:
+        covering.run(search)
 
 
 def layouts(problem: BlockProblem, kinds: Kinds, draft: Cover) -> tuple[list[Layout], Ledger]:

@@ -22,7 +22,7 @@ from nesting.packing.columns import MANY, WORTH, Column, Task
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.search import Search
 
-__all__ = ["Counts", "Relaxation", "Sheet", "Way", "reach"]
+__all__ = ["Counts", "Relaxation", "Sheet", "Stack", "Way"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,6 +39,12 @@ class Way:
         """Thicknesses that sheets may have."""
         return self.slit.heights if self.slit else np.zeros(0, np.int64)
 
+    def stack(self, kerf: int, prices: Floats) -> tuple[float, Ints]:
+        """Sheets of each thickness that are worth most together, and what they are worth."""
+        room = self.stock.extent[2] + kerf
+        many = np.full(prices.size, room, np.int64)
+        return kernels.best_fill(self.heights + kerf, prices, many, room)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sheet:
@@ -47,6 +53,14 @@ class Sheet:
     way: int
     level: int
     body: SlitSheet
+    counts: Ints
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stack:
+    """How many sheets of each thickness a block is slit into."""
+
+    way: int
     counts: Ints
 
 
@@ -74,6 +88,7 @@ class Relaxation:
 
     def __init__(self, grid: BlockGrid, ways: Sequence[Way], task: Task, volume: Floats) -> None:
         self._grid, self._ways, self._task = grid, ways, task
+        self._way_of = {way.stock.index: at for at, way in enumerate(ways)}
         solver = pywraplp.Solver.CreateSolver("GLOP")
         self._solver = solver
         solver.Objective().SetMinimization()
@@ -84,30 +99,26 @@ class Relaxation:
         self._short = [solver.NumVar(0.0, ample, "") for _ in task.demand]
         for row, short in zip(self._cover, self._short, strict=True):
             row.SetCoefficient(short, 1.0)
-        self._slit = [solver.NumVar(0.0, ample, "") for _ in ways]
         self._saw = [solver.NumVar(0.0, ample, "") for _ in ways]
-        self._levels = [[solver.NumVar(0.0, ample, "") for _ in way.heights] for way in ways]
-        self._sheet_rows, self._saw_rows = [], []
+        self._levels = [[solver.NumVar(0.0, 0.0, "") for _ in way.heights] for way in ways]
+        self._sheet_rows, self._saw_rows, self._limits = [], [], []
         for at, way in enumerate(ways):
-            rows = []
-            height = solver.Constraint(0.0, ample)
-            height.SetCoefficient(self._slit[at], float(reach(grid, way)))
-            for level, size in zip(self._levels[at], way.heights, strict=True):
-                height.SetCoefficient(level, -float(size + grid.level))
-                row = solver.Constraint(0.0, ample)
+            rows = [solver.Constraint(0.0, ample) for _ in way.heights]
+            for level, row in zip(self._levels[at], rows, strict=True):
                 row.SetCoefficient(level, 1.0)
-                rows.append(row)
             self._sheet_rows.append(rows)
             row = solver.Constraint(0.0, ample)
             row.SetCoefficient(self._saw[at], 1.0)
             self._saw_rows.append(row)
-            if way.available < MANY:
-                limit = solver.Constraint(-ample, float(way.available))
-                limit.SetCoefficient(self._slit[at], 1.0)
+            limit = solver.Constraint(-ample, float(way.available)) if way.available < MANY else None
+            if limit is not None:
                 limit.SetCoefficient(self._saw[at], 1.0)
+            self._limits.append(limit)
         self._seen: set[tuple[int, int, bytes]] = set()
         self._uses: list[Any] = []
         self._column_uses: list[Any] = []
+        self._stack_uses: list[Any] = []
+        self.stacks: list[Stack] = []
         self.sheets: list[Sheet] = []
         self.columns: list[Column] = []
         self.volume = volume
@@ -117,43 +128,54 @@ class Relaxation:
         """Ask for the least cost."""
         ample = self._solver.infinity()
         for at, way in enumerate(self._ways):
-            for number in (self._slit[at], self._saw[at]):
-                number.SetBounds(0.0, ample)
-                self._solver.Objective().SetCoefficient(number, way.stock.cost)
+            self._saw[at].SetBounds(0.0, ample)
+            self._solver.Objective().SetCoefficient(self._saw[at], way.stock.cost)
             for level in self._levels[at]:
-                level.SetBounds(0.0, ample)
+                level.SetBounds(0.0, 0.0)
+        for use in self._stack_uses:
+            use.SetBounds(0.0, ample)
         for short, cost in zip(self._short, self._dear.tolist(), strict=True):
             self._solver.Objective().SetCoefficient(short, cost)
-        self._open = None
+        self._open: Counts | None = None
 
     def fix(self, counts: Counts) -> None:
         """Ask for the least volume left out of so many blocks and sheets."""
         for at in range(len(self._ways)):
-            for number, many in ((self._slit[at], counts.slit[at]), (self._saw[at], counts.saw[at])):
-                number.SetBounds(float(many), float(many))
-                self._solver.Objective().SetCoefficient(number, 0.0)
+            self._saw[at].SetBounds(float(counts.saw[at]), float(counts.saw[at]))
+            self._solver.Objective().SetCoefficient(self._saw[at], 0.0)
             for level, many in zip(self._levels[at], counts.sheets[at].tolist(), strict=True):
                 level.SetBounds(float(many), float(many))
+        for use in self._stack_uses:
+            use.SetBounds(0.0, 0.0)
         for short, size in zip(self._short, (self.volume / self.volume.max()).tolist(), strict=True):
             self._solver.Objective().SetCoefficient(short, size)
         self._open = counts
 
-    def add(self, made: Iterable[Sheet | Column]) -> bool:
-        """Add sheets and blocks not seen before; whether there were any."""
+    def add(self, made: Iterable[Sheet | Column | Stack]) -> bool:
+        """Add sheets, stacks and blocks not seen before; whether there were any."""
         grew = False
         for item in made:
-            if isinstance(item, Sheet):
-                name = (item.way, item.level, item.counts.tobytes())
-                row = self._sheet_rows[item.way][item.level]
+            if isinstance(item, Column):
+                way, place = self._way_of[item.maker.stock], -1
             else:
-                way = next(at for at, way in enumerate(self._ways) if way.stock.index == item.maker.stock)
-                name = (way, -1, item.counts.tobytes())
-                row = self._saw_rows[way]
+                way, place = item.way, item.level if isinstance(item, Sheet) else -2
+            name = (way, place, item.counts.tobytes())
             if name in self._seen:
                 continue
             grew = True
             self._seen.add(name)
             use = self._solver.NumVar(0.0, self._solver.infinity(), "")
+            if isinstance(item, Stack):
+                self._solver.Objective().SetCoefficient(use, self._ways[way].stock.cost)
+                for level in np.flatnonzero(item.counts).tolist():
+                    self._sheet_rows[way][level].SetCoefficient(use, float(item.counts[level]))
+                limit = self._limits[way]
+                if limit is not None:
+                    limit.SetCoefficient(use, 1.0)
+                self.stacks.append(item)
+                self._stack_uses.append(use)
+                continue
+            row = self._saw_rows[way] if isinstance(item, Column) else self._sheet_rows[way][place]
             row.SetCoefficient(use, -1.0)
             for kind in np.flatnonzero(item.counts).tolist():
                 self._cover[kind].SetCoefficient(use, float(item.counts[kind]))
@@ -174,18 +196,24 @@ class Relaxation:
         self.sheet_prices = [np.maximum([r.dual_value() for r in rows], 0.0) for rows in self._sheet_rows]
         self.saw_prices = np.maximum([row.dual_value() for row in self._saw_rows], 0.0)
         self.uses = np.array([use.solution_value() for use in self._uses])
+        self.stack_uses = np.array([use.solution_value() for use in self._stack_uses])
+        self.charges = np.array([-limit.dual_value() if limit else 0.0 for limit in self._limits])
         self.column_uses = np.array([use.solution_value() for use in self._column_uses])
         return True
 
     @property
     def work(self) -> int:
         """Elementary steps reckoned for one solution."""
-        return (len(self._cover) + len(self._uses) // 4) * (len(self._uses) + len(self._column_uses))
+        return (len(self._cover) + sum(map(len, self._levels))) * self._solver.NumVariables()
 
-    def price(self, limits: Ints, search: Search[Any]) -> list[Sheet | Column]:
+    def price(self, limits: Ints, search: Search[Any]) -> list[Sheet | Column | Stack]:
         """Sheets and sawn blocks within the limits that lower the value of the relaxation."""
-        made: list[Sheet | Column] = []
+        made: list[Sheet | Column | Stack] = []
         for at, way in enumerate(self._ways):
+            if way.slit is not None and self._open is None:
+                worth, times = way.stack(self._grid.level, self.sheet_prices[at])
+                if worth > (way.stock.cost + self.charges[at]) * (1 + WORTH):
+                    made.append(Stack(at, times))
             if way.slit is not None and (self._open is None or self._open.slit[at]):
                 wanted = None if self._open is None else self._open.sheets[at] > 0
                 for level, (body, counts) in way.slit.sheets(self.duals, limits, search, wanted):
@@ -207,9 +235,3 @@ class Relaxation:
                 return True
         return False
 
-
-def reach(grid: BlockGrid, way: Way) -> int:
-    """Most height that sheets and cuts take of a block, one cut more than there is room."""
-    if way.heights.size == 0:
-        return 0
-    return int(kernels.sums(way.heights + grid.level, way.stock.extent[2] + grid.level)[-1])
