@@ -123,8 +123,15 @@ class Covering:
         _offer(search, better)
         self._columns = [column for plan in (start, better) for column, _ in plan.chosen]
 
-    def run(self, search: Search[Cover]) -> None:
+    def run(self, search: Search[Cover], columns: Sequence[Column] = ()) -> None:
         """Offer plans and bounds to `search` until it is over or nothing more helps.
+
+        Parameters
+        ----------
+        search
+            Is told of plans and bounds, and pays for the work.
+        columns
+            Those of a relaxation that was solved elsewhere, bound and all; then none are generated here.
 
         Raises
         ------
@@ -137,7 +144,11 @@ class Covering:
             return
         master = Master(self.task)
         master.add(self._columns)
-        self._relax(master, search)
+        master.add(columns)
+        if columns:
+            master.solve()
+        else:
+            self._relax(master, search)
         if not search.over and master.value < HOPE * self.known:
             self._round(master, search)
 

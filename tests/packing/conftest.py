@@ -116,8 +116,7 @@ def exact_blocks() -> Callable[..., float]:
 
     Pieces are pairs of boxes and thickness. Slit first: sheets of one thickness each, cut in three
     stages with the first cut either way, stacked with a kerf between two. Saw first: the footprints of
-    stacks, cut in three stages; the largest sides of a stack are its footprint, and every slab of it
-    must lie within the footprint of one of the slabs.
+    stacks, cut in three stages; the largest sides of a stack are its footprint.
     """
 
     def turned(boxes: Boxes) -> list[tuple[int, int]]:
@@ -157,10 +156,8 @@ def exact_blocks() -> Callable[..., float]:
                 for stack in stacks:
                     high = sum(pieces[at][1] for at in stack) + kerf * (len(stack) - 1)
                     rooms = {
-                        box
-                        for at in stack
-                        for box in pieces[at][0]
-                        if all(any(x <= box[0] and y <= box[1] for x, y in pieces[k][0]) for k in stack)
+                        (max(x for x, _ in lying), max(y for _, y in lying))
+                        for lying in product(*(pieces[at][0] for at in stack))
                     }
                     footprints.append(sorted(rooms) if high <= height else [])
                 if all(footprints) and any(

@@ -310,7 +310,7 @@ def test_what_fills_its_room_needs_no_cut() -> None:
 
 def test_a_piece_is_trimmed_along_then_across_then_in_height() -> None:
     """A box larger on all sides needs three trims, in this order."""
-    node = piece_in((0, 0, 0), (10, 10, 10), (5, 6, 7), 3, 1)
+    node = piece_in((0, 0, 0), (10, 10, 10), (5, 6, 7), 3, (1, 1, 1))
     axes = []
     while node.axis is not None:
         axes.append(node.axis)

@@ -3,22 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
+
+import numpy as np
 
 from nesting.packing.block.grid import BlockGrid, stocks_of
 from nesting.packing.block.floor import raise_floor
-from nesting.packing.block.levels import Way
+from nesting.packing.block.levels import ROUNDS, Relaxation, Way, plenty
 from nesting.packing.block.saw import SawMaker
 from nesting.packing.block.slit import SlitMaker
 from nesting.packing.bounds import rounded_cost, stock_bound
-from nesting.packing.columns import MANY, Cover, Maker
+from nesting.packing.columns import MANY, Column, Cover, Maker
 from nesting.packing.covering import Covering
 from nesting.packing.grid import Kinds, Ledger, Spot, too_large
 from nesting.packing.problem import BlockProblem
-from nesting.packing.search import Search
+from nesting.packing.search import Search, Stop
 from nesting.packing.solution import CutNode, Layout
 from nesting.packing.trees import Corner, Extent, Place, piece_in
 
 __all__ = ["layouts", "misfits", "search_blocks"]
+
+RELAXED_SHARE = 0.4
+"""Most of the budget that the relaxations get."""
 
 
 def misfits(problem: BlockProblem) -> Mapping[str, str]:
@@ -62,10 +68,21 @@ def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) ->
         dearest=max(costs),
     )
     covering.begin(search)
+    if search.over:
+        return
+    columns: list[Column] = []
+    relaxing = search.onward(RELAXED_SHARE)
+    with suppress(Stop):
+        free, near = (Relaxation(grid, ways, covering.task, grid.volume) for _ in range(2))
+        free.generate(plenty(ways, grid), ROUNDS, relaxing)
+        charges = np.zeros(len(available))
+        charges[[way.stock.index for way in ways]] = free.charges
+        covering.prove(free.duals, charges, search)
+        near.generate(grid.demand, ROUNDS, relaxing)
+        columns = near.blocks()
+        raise_floor(grid, ways, free, near, search)
     if not search.over:
-        raise_floor(grid, ways, covering, search)
-    if not search.over:
-        covering.run(search)
+        covering.run(search, columns)
 
 
 def layouts(problem: BlockProblem, kinds: Kinds, draft: Cover) -> tuple[list[Layout], Ledger]:

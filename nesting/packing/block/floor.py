@@ -22,9 +22,8 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from nesting.packing.block.grid import BlockGrid
-from nesting.packing.block.levels import Counts, Relaxation, Way
+from nesting.packing.block.levels import ROUNDS, Counts, Relaxation, Way, plenty
 from nesting.packing.columns import Cover
-from nesting.packing.covering import Covering
 from nesting.packing.cpsat import ask
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.search import Search, Stop
@@ -37,11 +36,8 @@ STEPS = 1_000_000
 COST_STEPS = 10**9
 """Whole numbers that stand for the dearest block."""
 
-SHARE = 0.4
+SHARE = 0.25
 """Share of the budget for bounds."""
-
-ROUNDS = 200
-"""Most pricing rounds of a relaxation."""
 
 MOST_BLOCKS = 40
 """Most blocks for which whole numbers of them are looked at."""
@@ -132,22 +128,18 @@ class Floor:
 
 
 def raise_floor(
-    grid: BlockGrid, ways: Sequence[Way], covering: Covering, search: Search[Cover], share: float = SHARE
+    grid: BlockGrid, ways: Sequence[Way], free: Relaxation, near: Relaxation, search: Search[Cover]
 ) -> None:
-    """Prove what the relaxation proves, and for few blocks what whole numbers of blocks and sheets do."""
-    child = search.onward(share)
+    """Prove what whole numbers of blocks and sheets do, where there are few blocks."""
+    if search.short or search.value > MOST_BLOCKS * max(way.stock.cost for way in ways):
+        return
+    child = search.onward(SHARE)
     with suppress(Stop):
-        plenty = np.full(grid.demand.size, max(max(way.stock.extent) for way in ways) + 1, np.int64)
-        free = Relaxation(grid, ways, covering.task, grid.volume)
-        free.generate(plenty, ROUNDS, child)
-        covering.prove(free.duals, _charges(ways, free, covering), child)
-        if not child.over and not child.short and free.value < MOST_BLOCKS * max(w.stock.cost for w in ways):
-            floor = Floor(grid, ways, child)
-            near = Relaxation(grid, ways, covering.task, grid.volume)
-            near.generate(grid.demand, ROUNDS, child)
-            for values in (free.duals, grid.volume, near.duals):
-                floor.add(values)
-            _climb(floor, free, plenty, child)
+        floor = Floor(grid, ways, child)
+        for values in (free.duals, grid.volume, near.duals):
+            if not floor.add(values):
+                return
+        _climb(floor, free, plenty(ways, grid), child)
     search.prove(child.bound)
 
 
@@ -162,14 +154,6 @@ def _climb(floor: Floor, free: Relaxation, plenty: Ints, search: Search[Cover]) 
         free.generate(plenty, ROUNDS, search)
         if free.value <= SATISFIED or not floor.add(free.duals):
             return
-
-
-def _charges(ways: Sequence[Way], relaxation: Relaxation, covering: Covering) -> Floats:
-    """Price of the limit on each stock."""
-    charges = np.zeros(len(covering.task.available))
-    for way, charge in zip(ways, relaxation.charges.tolist(), strict=True):
-        charges[way.stock.index] = charge
-    return charges
 
 
 def _steps(worth: Floats, whole: float) -> Ints:

@@ -7,6 +7,8 @@ columns as a whole.
 
 from __future__ import annotations
 
+import math
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -22,7 +24,13 @@ from nesting.packing.columns import MANY, WORTH, Column, Task
 from nesting.packing.grid import Floats, Ints
 from nesting.packing.search import Search
 
-__all__ = ["Counts", "Relaxation", "Sheet", "Stack", "Way"]
+__all__ = ["ROUNDS", "Counts", "Relaxation", "Sheet", "Stack", "Way", "plenty"]
+
+ROUNDS = 200
+"""Most pricing rounds of a relaxation."""
+
+USED = 1e-7
+"""Least use of a column that is no noise."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,6 +79,11 @@ class Counts:
     slit: Ints
     saw: Ints
     sheets: tuple[Ints, ...]
+
+
+def plenty(ways: Sequence[Way], grid: BlockGrid) -> Ints:
+    """Limits on each kind that no block reaches."""
+    return np.full(grid.demand.size, max(max(way.stock.extent) for way in ways) + 1, np.int64)
 
 
 class Relaxation:
@@ -235,3 +248,33 @@ class Relaxation:
                 return True
         return False
 
+    def blocks(self) -> list[Column]:
+        """The last solution as blocks: sawn ones, and stacks with the sheets that lie in them."""
+        made = [column for column, use in zip(self.columns, self.column_uses, strict=True) if use > USED]
+        left = self.uses.copy()
+        at_level: dict[tuple[int, int], list[int]] = {}
+        for at, sheet in enumerate(self.sheets):
+            at_level.setdefault((sheet.way, sheet.level), []).append(at)
+        for stack, use in zip(self.stacks, self.stack_uses.tolist(), strict=True):
+            slit = self._ways[stack.way].slit
+            assert slit is not None
+            while use > USED:
+                chosen: Counter[int] = Counter()
+                for level in np.flatnonzero(stack.counts).tolist():
+                    # As many of the sheet that is used most as there are slots, then of the next.
+                    need = int(stack.counts[level])
+                    for at in sorted(at_level.get((stack.way, level), []), key=lambda at: -left[at]):
+                        slots = min(need, math.ceil(left[at] / use - USED))
+                        if left[at] > USED and slots > 0:
+                            chosen[at] = slots
+                            need -= slots
+                if not chosen:
+                    break
+                part = min(use, *(left[at] / slots for at, slots in chosen.items()))
+                for at, slots in chosen.items():
+                    left[at] = max(0.0, left[at] - part * slots)
+                use -= max(part, USED)
+                bodies = [self.sheets[at].body for at, slots in chosen.items() for _ in range(slots)]
+                counts = sum(self.sheets[at].counts * slots for at, slots in chosen.items())
+                made.append(slit.block(bodies, np.asarray(counts)))
+        return made

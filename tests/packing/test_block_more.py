@@ -1,0 +1,170 @@
+"""Foam blocks: skins, kerfs, both orders of cutting, against exhaustive search and figures by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import suppress
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from nesting.packing import Answer, Block, BlockProblem, Kerfs, Piece, Skins, Status, solve, verify
+from nesting.packing.block import search_blocks
+from nesting.packing.grid import Kinds
+from nesting.packing.search import Search, Stop
+
+ORDERS = ["slit first", "saw first", "best"]
+
+
+def checked(problem: BlockProblem, effort: float = 3.0) -> Answer:
+    answer = solve(problem, time_limit=None, effort=effort)
+    verify(problem, answer)
+    return answer
+
+
+@settings(max_examples=400, deadline=None, derandomize=False)
+@given(
+    st.lists(
+        st.tuples(st.integers(1, 5), st.integers(1, 5), st.integers(1, 3), st.booleans()),
+        min_size=1,
+        max_size=4,
+    ),
+    st.tuples(st.integers(5, 7), st.integers(5, 7), st.integers(3, 5)),
+    st.integers(0, 1),
+    st.sampled_from(ORDERS),
+)
+def test_blocks_are_bounded_by_the_optimum(
+    exact_blocks: Callable[..., float], slabs: Any, extent: Any, kerf: int, order: Any
+) -> None:
+    """What is proved never exceeds the fewest blocks over all ways of cutting, which no plan undercuts."""
+    pieces = tuple(
+        Piece.slab(str(n), a, b, high, turns=(0, 90) if turning else (0,))
+        for n, (a, b, high, turning) in enumerate(slabs)
+    )
+    problem = BlockProblem((Block("K", *extent),), pieces, kerf=kerf, order=order)
+    search: Search[Any] = Search(effort_limit=2_000_000)
+    with suppress(Stop):
+        search_blocks(problem, Kinds.of(pieces), search)
+    boxes = [([(a, b), (b, a)] if turning else [(a, b)], high) for a, b, high, turning in slabs]
+    optimum = exact_blocks(boxes, extent, kerf, order)
+    assert search.bound <= optimum <= search.value
+    assert not search.proved or search.value == optimum
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_skins_are_lost_and_kerfs_lie_between(order: Any) -> None:
+    """Height 1080 less 20 and 35 is 1025: ten of 102 and nine kerfs of 0.5 are 1024.5. 102.1 fit nine."""
+    skins = Skins(15, 15, 20, 20, 20, 35)
+    block = (Block("K", 2100, 2060, 1080),)
+    answer = checked(
+        BlockProblem(block, (Piece.slab("a", 2070, 2020, 102, 10, (0,)),), kerf=0.5, trim=skins, order=order)
+    )
+    assert (answer.cost, answer.status) == (1, Status.OPTIMAL)
+    assert sorted(p.z for layout in answer.layouts for p in layout.placements)[:2] == [20, 122.5]
+    answer = checked(
+        BlockProblem(
+            block, (Piece.slab("a", 2070, 2020, 102.1, 10, (0,)),), kerf=0.5, trim=skins, order=order
+        )
+    )
+    assert answer.cost == 2
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_slitter_and_saw_have_their_own_kerf(order: Any) -> None:
+    """Two across 201 leave 1 for the saw, ten up 109 leave 1 for the slitter; wider cuts need two blocks."""
+    pieces = (Piece.slab("a", 100, 100, 10, 20, (0,)),)
+    block = (Block("K", 100, 201, 109),)
+    answer = checked(BlockProblem(block, pieces, kerf=Kerfs(level=1, upright=1), order=order))
+    assert (answer.cost, answer.status) == (1, Status.OPTIMAL)
+    assert checked(BlockProblem(block, pieces, kerf=Kerfs(level=1, upright=1.1), order=order)).cost == 2
+    assert checked(BlockProblem(block, pieces, kerf=Kerfs(level=1.1, upright=1), order=order)).cost == 2
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_a_slab_may_stand_where_it_is_allowed(order: Any) -> None:
+    """A rail of 90 x 180 x 100 in a block 100 x 90 x 180 must stand on its side or its end."""
+    block = (Block("K", 100, 90, 180),)
+    for size in ((90, 180, 100), (180, 90, 100), (100, 180, 90), (180, 100, 90)):
+        standing = (Piece.slab("a", *size, standing=True),)
+        answer = checked(BlockProblem(block, standing, order=order))
+        assert answer.layouts[0].placements[0].stand == ("end" if size[0] == 180 else "side")
+        flat = (Piece.slab("a", *size),)
+        assert solve(BlockProblem(block, flat, order=order), time_limit=None, effort=1).missing
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_a_remnant_has_no_skins(order: Any) -> None:
+    """A remnant of 100 has no skin to lose and is cheaper; the block of 120 has skins of 10."""
+    pieces = (Piece.slab("a", 100, 100, 100, 2),)
+    blocks = (Block("K", 120, 120, 120, cost=10), Block("R", 100, 100, 100, cost=3, available=1, trim=0))
+    answer = checked(BlockProblem(blocks, pieces, trim=10, order=order))
+    assert answer.cost == 13
+    assert {layout.stock_key: layout.placements[0].z for layout in answer.layouts} == {"K": 10, "R": 0}
+
+
+def test_mixed_heights_in_a_column_favour_sawing_first() -> None:
+    """Half the block in slabs of 4, half in slabs of 3 and 1: columns fit, full sheets do not.
+
+    Footprint 10 x 4, height 4: one slab 5 x 4 x 4 beside 5 x 4 x 3 and 5 x 4 x 1. Slit first, the slab
+    of 4 takes a sheet of the whole height.
+    """
+    pieces = tuple(Piece.slab(f"h{high}", 5, 4, high, 1, (0,)) for high in (4, 3, 1))
+    costs = {
+        order: checked(BlockProblem((Block("K", 10, 4, 4),), pieces, order=order)).cost  # type: ignore[arg-type]
+        for order in ORDERS
+    }
+    assert costs == {"slit first": 2, "saw first": 1, "best": 1}
+
+
+def test_full_sheets_of_unlike_slabs_favour_slitting_first() -> None:
+    """A sheet of one slab 10 x 4 over a sheet of two 5 x 4: sawn first, no column holds both."""
+    pieces = (Piece.slab("long", 10, 4, 2, 1, (0,)), Piece.slab("half", 5, 4, 2, 2, (0,)))
+    costs = {
+        order: checked(BlockProblem((Block("K", 10, 4, 4),), pieces, order=order)).cost  # type: ignore[arg-type]
+        for order in ORDERS
+    }
+    assert costs == {"slit first": 1, "saw first": 2, "best": 1}
+
+
+def test_large_slabs_lie_at_the_bottom_of_a_column() -> None:
+    """A smaller slab lies on a larger one, in its low corner, and is trimmed."""
+    pieces = (Piece.slab("small", 4, 3, 2, 1, (0,)), Piece.slab("large", 5, 4, 2, 1, (0,)))
+    answer = checked(BlockProblem((Block("K", 5, 4, 4),), pieces, order="saw first"))
+    (layout,) = answer.layouts
+    assert {p.key: (p.x, p.y, p.z) for p in layout.placements} == {"large": (0, 0, 0), "small": (0, 0, 2)}
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_what_no_block_holds_is_missing_with_its_measures(order: Any) -> None:
+    """Too high by the skins; the rest is cut. Stock that runs out is said, too."""
+    high, low = Piece.slab("high", 10, 10, 9.6), Piece.slab("low", 10, 10, 4, 3)
+    answer = checked(BlockProblem((Block("K", 12, 12, 11, available=1),), (high, low), trim=1, order=order))
+    assert answer.missing["high"].reason == (
+        "measures 10.0 x 10.0 x 9.6 mm and fits no block in an allowed turn; "
+        "the largest usable block is 10.0 x 10.0 x 9.0 mm"
+    )
+    assert answer.missing["low"] == (1, "the stock on hand is used up")
+
+
+@pytest.mark.parametrize("order", ORDERS)
+def test_a_block_that_the_skins_eat_up_or_that_is_not_there_is_no_block(order: Any) -> None:
+    """Neither is opened, and nothing fails."""
+    piece = Piece.slab("a", 5, 5, 5, 2)
+    answer = checked(
+        BlockProblem((Block("thin", 3, 50, 50), Block("K", 9, 9, 9)), (piece,), trim=2, order=order)
+    )
+    assert {layout.stock_key for layout in answer.layouts} == {"K"}
+    answer = checked(BlockProblem((Block("K", 9, 9, 9, available=0),), (piece,), order=order))
+    assert answer.missing["a"].quantity == 2
+
+
+def test_a_worked_foam_order_is_proved_at_any_size() -> None:
+    """Two cores a sheet and ten sheets a block (arithmetic): 20 cores a block."""
+    skins = Skins(15, 15, 20, 20, 20, 35)
+    for times in (1, 100, 10_000):
+        pieces = (Piece.slab("core", 1910, 910, 100, 20 * times, (0, 90)),)
+        answer = checked(BlockProblem((Block("K", 2100, 2060, 1080),), pieces, kerf=0.5, trim=skins))
+        assert (answer.cost, answer.status) == (times, Status.OPTIMAL)
+        assert len(answer.layouts) <= 2
