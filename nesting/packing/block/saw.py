@@ -43,6 +43,48 @@ class Saw:
     stacks: tuple[tuple[int, ...], ...]
 
 
+class Columns:
+    """What columns of some footprints (a row of x and y each) can be worth."""
+
+    def __init__(self, grid: BlockGrid, room: int, footprints: Ints) -> None:
+        self._grid = grid
+        x, y = footprints.T
+        self._within = (x[:, None] >= x) & (y[:, None] >= y)
+        np.fill_diagonal(self._within, val=False)
+        self._size = len(footprints)
+        self._rows = []
+        for across in np.unique(y):
+            boxes = np.flatnonzero((grid.dy <= across) & (grid.dz <= room))
+            boxes = boxes[np.argsort(grid.dx[boxes], kind="stable")]
+            at = np.flatnonzero(y == across)
+            self._rows.append((boxes, at, np.searchsorted(grid.dx[boxes], x[at], side="right")))
+        sizes = np.append(grid.dz + grid.level, room + grid.level)
+        self._step = int(np.gcd.reduce(sizes[:-1]))
+        self._heights, self._room = sizes[:-1] // self._step, int(sizes[-1]) // self._step
+
+    def worth(self, values: Floats, limits: Ints, search: Search[Any]) -> Floats:
+        """Most value of a column of each; 0 where a smaller one holds as much.
+
+        A kind that lies in several ways has its limit in each of them.
+        """
+        owner = self._grid.owner
+        worth = np.zeros(self._size)
+        for boxes, at, upto in self._rows:
+            held = owner[boxes]
+            cells, reached = kernels.reaches(self._heights[boxes], values[held], limits[held], self._room)
+            search.spend_or_stop(1 + cells // CELLS_A_STEP)
+            worth[at] = np.append(0.0, reached)[upto]
+        covered = np.where(self._within, worth, 0.0).max(axis=1, initial=0.0)
+        return np.where(worth > covered, worth, 0.0)
+
+    def wanted(self, volumes: Floats) -> Floats:
+        """Sum over all boxes that each holds; a kind that lies in several ways counts each time."""
+        total = np.zeros(self._size)
+        for boxes, at, upto in self._rows:
+            total[at] = np.append(0.0, np.cumsum(volumes[self._grid.owner[boxes]]))[upto]
+        return total
+
+
 class SawMaker:
     """Makes saw-first patterns for one block size.
 
@@ -58,9 +100,10 @@ class SawMaker:
         fits = (grid.dz <= self._room) & (grid.dx <= length) & (grid.dy <= width)
         sizes = np.unique(np.stack([grid.dx[fits], grid.dy[fits]], axis=1), axis=0)
         joint = _joint(sizes)
+        self._joint = Columns(grid, self._room, joint)
         self._all = Footprint(stock.extent, *_sides(joint), np.arange(len(joint)), grid.upright)
-        self._joint = joint
         near = joint[_close(joint, sizes)]
+        self._near = Columns(grid, self._room, near)
         self._fx, self._fy = _sides(near)
         self._plan = Footprint(stock.extent, self._fx, self._fy, np.arange(len(near)), grid.upright)
         self._holds = [self._boxes_within(x, y) for x, y in near]
@@ -126,32 +169,31 @@ class SawMaker:
 
     def _make(self, values: Floats, limits: Ints, search: Search[Any] | None) -> Column | None:
         """Fill the footprint with the columns that are worth most; without a search, quickly."""
-        column = partial(self._column, values=values) if search else self._quick_column
-        columns = [column(footprint, limits=limits) for footprint in range(self._fx.size)]
-        worth = np.array([float(values @ counts) for _, counts in columns])
         most = np.array([self._columns_left(f, limits) for f in range(self._fx.size)], np.int64)
         if search is None:
+            quick = [self._quick_column(footprint, limits=limits) for footprint in range(self._fx.size)]
+            worth = np.array([float(values @ counts) for _, counts in quick])
             first, pattern, _ = self._plan.quick(worth, most)
+            column = self._quick_column
         else:
-            search.spend_or_stop(self._work)
+            worth = self._near.worth(values, limits, search)
             first, pattern, _ = self._plan.pattern(worth, most, search)
+            column = partial(self._column, values=values)
         left = limits.copy()
         stacks = []
+        made: dict[int, tuple[tuple[int, ...], Ints]] = {}
         for footprint in pattern.boxes:
-            stack, counts = columns[footprint]
-            if (counts > left).any():
-                # Other columns have used copies of the same kinds up.
-                stack, counts = column(footprint, limits=left)
+            if footprint not in made or (made[footprint][1] > left).any():
+                # The first of its footprint, or other columns have used copies of the same kinds up.
+                made[footprint] = column(footprint, limits=left)
+                if search is not None:
+                    search.spend_or_stop(self._holds[footprint].size * self._room // CELLS_A_STEP)
+            stack, counts = made[footprint]
             stacks.append(stack)
             left -= counts
         if not any(stacks):
             return None
         return Column(self, self._stock.cost, limits - left, Saw(first, pattern, tuple(stacks)))
-
-    @property
-    def _work(self) -> int:
-        """Work of all stacks, in the steps that searches count."""
-        return sum(boxes.size for boxes in self._holds) * self._room // CELLS_A_STEP
 
     def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
         """Most value of any saw-first pattern over its cost; None: no proof."""
@@ -160,43 +202,14 @@ class SawMaker:
 
     def best_value(self, values: Floats, search: Search[Any]) -> float | None:
         """Upper bound on the value of any saw-first pattern that holds no more than is wanted; None: no proof."""
-        worth, wanted = self._most(values, search)
+        demand = self._grid.demand
+        worth = self._joint.worth(values, demand, search)
+        wanted = self._joint.wanted(values * demand)
         # Of columns of one footprint, no more count than hold all slabs that fit it.
         most = np.ceil(wanted / np.maximum(worth, TINY) - NOISE)
         limits = np.minimum(most, max(self._stock.extent) + 1).astype(np.int64)
         best = self._all.best_value(worth, limits, search)
-        return None if best is None else min(best, float(values @ self._grid.demand))
-
-    def _most(self, values: Floats, search: Search[Any]) -> tuple[Floats, Floats]:
-        """Most value of a column of each joint footprint, and of all slabs that fit it.
-
-        The first is 0 where a smaller footprint holds as much.
-        """
-        grid, level = self._grid, self._grid.level
-        room = self._room + level
-        worth = np.zeros(len(self._joint))
-        wanted = np.zeros(len(self._joint))
-        for y in np.unique(self._joint[:, 1]):
-            boxes = np.flatnonzero((grid.dy <= y) & (grid.dz <= self._room) & (values[grid.owner] > 0))
-            boxes = boxes[np.argsort(grid.dx[boxes], kind="stable")]
-            owner = grid.owner[boxes]
-            sizes = grid.dz[boxes] + level
-            step = int(np.gcd.reduce(sizes, initial=0)) or 1
-            cells, reached = kernels.reaches(sizes // step, values[owner], grid.demand[owner], room // step)
-            search.spend_or_stop(cells // CELLS_A_STEP)
-            at = np.flatnonzero(self._joint[:, 1] == y)
-            upto = np.searchsorted(grid.dx[boxes], self._joint[at, 0], side="right")
-            worth[at] = np.concatenate([[0.0], reached])[upto]
-            # A kind that lies in several ways counts each time, which makes the bound no less true.
-            wanted[at] = np.concatenate([[0.0], np.cumsum(values[owner] * grid.demand[owner])])[upto]
-        return np.where(worth > self._covered(worth), worth, 0.0), wanted
-
-    def _covered(self, worth: Floats) -> Floats:
-        """Most value that a smaller joint footprint has, for each."""
-        x, y = self._joint.T
-        within = (x[:, None] >= x) & (y[:, None] >= y)
-        np.fill_diagonal(within, val=False)
-        return np.where(within, worth, 0.0).max(axis=1, initial=0.0)
+        return None if best is None else min(best, float(values @ demand))
 
     def trim(self, column: Column, counts: Ints) -> Column:
         """The pattern with only the given counts; the columns stay where they are."""

@@ -45,6 +45,7 @@ class SlitMaker:
         self._grid, self._stock = grid, stock
         self._room = stock.extent[2]
         self._heights = np.array([h for h in np.unique(grid.dz) if h <= self._room], np.int64)
+        self._kinds = [np.unique(grid.owner[grid.dz == height]) for height in self._heights]
         self._plans = [
             Footprint(stock.extent, grid.dx, grid.dy, grid.owner, grid.upright, grid.dz == height)
             for height in self._heights
@@ -96,23 +97,32 @@ class SlitMaker:
         left = limits.copy()
         sheets: list[SlitSheet] = []
         room = self._room
+        made: list[tuple[Axis, Pattern, Ints] | None] = [None] * len(self._plans)
+        most = np.zeros(len(self._plans), np.int64)
+        worth = np.zeros(len(self._plans))
         while room > 0:
-            made = [pattern(plan, left) for plan in self._plans]
-            most = np.array([lasting(left, counts) for *_, counts in made], np.int64)
-            worth = np.array([float(values @ counts) for *_, counts in made])
+            for at, plan in enumerate(self._plans):
+                found = made[at]
+                if self._heights[at] > room or not left[self._kinds[at]].any():
+                    most[at] = 0
+                    continue
+                # A pattern stays the best of its thickness as long as the copies last for it.
+                if found is None or not lasting(left, found[2]):
+                    found = made[at] = pattern(plan, left)
+                most[at], worth[at] = lasting(left, found[2]), float(values @ found[2])
             _, times = self._stack(worth, most, room)
             if not times.any():
                 break
-            for at in np.flatnonzero(times):
-                first, body, counts = made[at]
+            for at in np.flatnonzero(times).tolist():
+                found = made[at]
+                assert found is not None
+                first, body, counts = found
                 # Slabs that may stand are in patterns of several heights, which share their copies.
                 repeats = min(int(times[at]), lasting(left, counts))
                 sheets.extend([SlitSheet(int(self._heights[at]), first, body)] * repeats)
                 left -= counts * repeats
                 room -= int(self._heights[at] + self._grid.level) * repeats
-        if not sheets:
-            return None
-        return self.block(sheets, limits - left)
+        return self.block(sheets, limits - left) if sheets else None
 
     def _stack(self, worth: Floats, most: Ints, room: int) -> tuple[float, Ints]:
         """How many sheets of each thickness fill a height with the most value."""
@@ -152,8 +162,7 @@ class SlitMaker:
     def _wanted(self, values: Floats) -> Floats:
         """Value of all slabs that can be cut from sheets of each thickness."""
         grid = self._grid
-        kinds = [np.unique(grid.owner[grid.dz == height]) for height in self._heights]
-        return np.array([float(values[held] @ grid.demand[held]) for held in kinds])
+        return np.array([float(values[held] @ grid.demand[held]) for held in self._kinds])
 
     def trim(self, column: Column, counts: Ints) -> Column:
         """The pattern with only the given counts; sheets that hold nothing are left out."""
