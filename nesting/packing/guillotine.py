@@ -416,9 +416,7 @@ class Region:
         least, worth = self._bounds(values, search, limits)
         return kernels.unbounded(least + self._bold.kerf, worth, self._bold.length + self._bold.kerf)
 
-    def _bounds(
-        self, values: Floats, search: Search[Any], limits: Ints | None = None
-    ) -> tuple[Ints, Floats]:
+    def _bounds(self, values: Floats, search: Search[Any], limits: Ints | None = None) -> tuple[Ints, Floats]:
         """Section lengths (coarse steps), and upper bounds on the value of a section so long or longer.
 
         Each bound holds up to the next length. They are the values themselves unless the lengths are

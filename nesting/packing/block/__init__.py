@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 
 import numpy as np
 
-from nesting.packing.block.grid import BlockGrid, stocks_of
 from nesting.packing.block.floor import raise_floor
+from nesting.packing.block.grid import BlockGrid, stocks_of
 from nesting.packing.block.levels import ROUNDS, Relaxation, Way, plenty
 from nesting.packing.block.saw import SawMaker
 from nesting.packing.block.slit import SlitMaker
@@ -70,19 +70,28 @@ def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) ->
     covering.begin(search)
     if search.over:
         return
-    columns: list[Column] = []
-    relaxing = search.onward(RELAXED_SHARE)
-    with suppress(Stop):
-        free, near = (Relaxation(grid, ways, covering.task, grid.volume) for _ in range(2))
-        free.generate(plenty(ways, grid), ROUNDS, relaxing)
-        charges = np.zeros(len(available))
-        charges[[way.stock.index for way in ways]] = free.charges
-        covering.prove(free.duals, charges, search)
-        near.generate(grid.demand, ROUNDS, relaxing)
-        columns = near.blocks()
-        raise_floor(grid, ways, free, near, search)
+    columns = _relaxed(grid, ways, covering, search)
     if not search.over:
         covering.run(search, columns)
+
+
+def _relaxed(grid: BlockGrid, ways: Sequence[Way], covering: Covering, search: Search[Cover]) -> list[Column]:
+    """Prove what the relaxation of sheets proves, and more where blocks are few; its blocks."""
+    free, near = (Relaxation(grid, ways, covering.task, grid.volume) for _ in range(2))
+    relaxing = search.onward(RELAXED_SHARE)
+    with suppress(Stop):
+        free.generate(plenty(ways, grid), ROUNDS, relaxing)
+    if search.over:
+        return []
+    charges = np.zeros(len(covering.task.available))
+    charges[[way.stock.index for way in ways]] = free.charges
+    covering.prove(free.duals, charges, search)
+    with suppress(Stop):
+        near.generate(grid.demand, ROUNDS, relaxing)
+        if not search.over:
+            raise_floor(grid, ways, free, near, search)
+        return near.blocks()
+    return []
 
 
 def layouts(problem: BlockProblem, kinds: Kinds, draft: Cover) -> tuple[list[Layout], Ledger]:

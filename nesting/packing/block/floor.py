@@ -62,7 +62,7 @@ class Floor:
         grid = self._grid
         low = grid.dz[grid.start[:-1]]
         parts = [values] + [np.where(low == height, values, 0.0) for height in np.unique(low)]
-        return all([self._rule(part) for part in parts if float(part @ grid.demand) > 0.0])
+        return all(self._rule(part) for part in parts if float(part @ grid.demand) > 0.0)
 
     def _rule(self, values: Floats) -> bool:
         whole = float(values @ self._grid.demand)

@@ -210,14 +210,15 @@ class Relaxation:
         self.saw_prices = np.maximum([row.dual_value() for row in self._saw_rows], 0.0)
         self.uses = np.array([use.solution_value() for use in self._uses])
         self.stack_uses = np.array([use.solution_value() for use in self._stack_uses])
-        self.charges = np.array([-limit.dual_value() if limit else 0.0 for limit in self._limits])
+        self.charges = np.maximum([-limit.dual_value() if limit else 0.0 for limit in self._limits], 0.0)
         self.column_uses = np.array([use.solution_value() for use in self._column_uses])
         return True
 
     @property
     def work(self) -> int:
         """Elementary steps reckoned for one solution."""
-        return (len(self._cover) + sum(map(len, self._levels))) * self._solver.NumVariables()
+        rows = len(self._cover) + sum(map(len, self._levels))
+        return rows * (len(self._uses) + len(self._column_uses) + len(self._stack_uses))
 
     def price(self, limits: Ints, search: Search[Any]) -> list[Sheet | Column | Stack]:
         """Sheets and sawn blocks within the limits that lower the value of the relaxation."""
@@ -255,7 +256,8 @@ class Relaxation:
         at_level: dict[tuple[int, int], list[int]] = {}
         for at, sheet in enumerate(self.sheets):
             at_level.setdefault((sheet.way, sheet.level), []).append(at)
-        for stack, use in zip(self.stacks, self.stack_uses.tolist(), strict=True):
+        for stack, uses in zip(self.stacks, self.stack_uses.tolist(), strict=True):
+            use = uses
             slit = self._ways[stack.way].slit
             assert slit is not None
             while use > USED:

@@ -201,7 +201,7 @@ class SawMaker:
         return None if best is None else best / (self._stock.cost + charge)
 
     def best_value(self, values: Floats, search: Search[Any]) -> float | None:
-        """Upper bound on the value of any saw-first pattern that holds no more than is wanted; None: no proof."""
+        """Upper bound on the value of a pattern that holds no more than is wanted; None: no proof."""
         demand = self._grid.demand
         worth = self._joint.worth(values, demand, search)
         wanted = self._joint.wanted(values * demand)
