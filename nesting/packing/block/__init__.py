@@ -10,6 +10,7 @@ import numpy as np
 from nesting.packing.block.floor import raise_floor
 from nesting.packing.block.grid import BlockGrid, stocks_of
 from nesting.packing.block.levels import ROUNDS, Relaxation, Way, plenty
+from nesting.packing.block.rest import enlarge_rest
 from nesting.packing.block.saw import SawMaker
 from nesting.packing.block.slit import SlitMaker
 from nesting.packing.bounds import rounded_cost, stock_bound
@@ -25,6 +26,9 @@ __all__ = ["layouts", "misfits", "search_blocks"]
 
 RELAXED_SHARE = 0.4
 """Most of the budget that the relaxations get."""
+
+REST_SHARE = 0.02
+"""Share of the budget that is kept for the largest rest."""
 
 
 def misfits(problem: BlockProblem) -> Mapping[str, str]:
@@ -68,11 +72,13 @@ def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) ->
         dearest=max(costs),
     )
     covering.begin(search)
-    if search.over:
-        return
-    columns = _relaxed(grid, ways, covering, search)
-    if not search.over:
-        covering.run(search, columns)
+    with suppress(Stop):
+        mostly = search.onward(1.0 - REST_SHARE)
+        columns = _relaxed(grid, ways, covering, mostly)
+        if not mostly.over:
+            covering.run(mostly, columns)
+    search.prove(mostly.bound)
+    enlarge_rest(grid, ways, search)
 
 
 def _relaxed(grid: BlockGrid, ways: Sequence[Way], covering: Covering, search: Search[Cover]) -> list[Column]:

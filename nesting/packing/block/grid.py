@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -74,18 +75,26 @@ class BlockGrid(Grid):
 
 
 class Footprint:
-    """The block's plan view, cut edge to edge in three stages with the first cut either way."""
+    """The block's plan view, cut edge to edge in three stages, the first of them along one of `firsts`."""
 
     def __init__(
-        self, extent: Extent, dx: Ints, dy: Ints, owner: Ints, kerf: int, allowed: Bools | None = None
+        self,
+        extent: Extent,
+        dx: Ints,
+        dy: Ints,
+        owner: Ints,
+        kerf: int,
+        allowed: Bools | None = None,
+        firsts: Sequence[Axis] = ("x", "y"),
     ) -> None:
         self._sizes: dict[Axis, tuple[Ints, Ints]] = {"x": (dx, dy), "y": (dy, dx)}
         self._kerf = kerf
         length, width, _ = extent
-        self._regions: dict[Axis, Region] = {
+        regions: dict[Axis, Region] = {
             "x": Region(length, width, dx, dy, owner, kerf, 3, allowed),
             "y": Region(width, length, dy, dx, owner, kerf, 3, allowed),
         }
+        self._regions = {first: regions[first] for first in firsts}
 
     def quick(self, areas: Floats, limits: Ints) -> tuple[Axis, Pattern, Ints]:
         """The fuller of two quick patterns, and its counts."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -90,11 +91,26 @@ class SawMaker:
 
     The columns' footprints are those of the slabs, and the least ones that hold two slabs of nearly equal
     size; a column takes every slab that is no larger, which is then trimmed.
+
+    Parameters
+    ----------
+    grid, stock
+        The problem, and the room for the patterns.
+    whole
+        The block that they are cut from, where that is more than the room.
+    firsts
+        Which ways the first cuts may go.
     """
 
-    def __init__(self, grid: BlockGrid, stock: Stock) -> None:
+    def __init__(
+        self,
+        grid: BlockGrid,
+        stock: Stock,
+        whole: Stock | None = None,
+        firsts: Sequence[Axis] = ("x", "y"),
+    ) -> None:
         self.stock = stock.index
-        self._grid, self._stock = grid, stock
+        self._grid, self._stock, self._whole = grid, stock, whole or stock
         self._room = stock.extent[2]
         length, width, _ = stock.extent
         fits = (grid.dz <= self._room) & (grid.dx <= length) & (grid.dy <= width)
@@ -105,7 +121,9 @@ class SawMaker:
         near = joint[_close(joint, sizes)]
         self._near = Columns(grid, self._room, near)
         self._fx, self._fy = _sides(near)
-        self._plan = Footprint(stock.extent, self._fx, self._fy, np.arange(len(near)), grid.upright)
+        self._plan = Footprint(
+            stock.extent, self._fx, self._fy, np.arange(len(near)), grid.upright, firsts=firsts
+        )
         self._holds = [self._boxes_within(x, y) for x, y in near]
 
     def _boxes_within(self, x: int, y: int) -> Ints:
@@ -237,7 +255,7 @@ class SawMaker:
             return divide(corner, extent, "z", parts, grid.level)
 
         fill = self._plan.tree(body.first, body.pattern, column)
-        return fill(self._stock.corner, self._stock.extent)
+        return fill(self._whole.corner, self._whole.extent)
 
 
 def _joint(sizes: Ints) -> Ints:

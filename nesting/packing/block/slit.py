@@ -87,6 +87,20 @@ class SlitMaker:
         ordered = sorted(sheets, key=lambda sheet: -sheet.height)
         return Column(self, self._stock.cost, counts, tuple(ordered))
 
+    def fewest(self, values: Floats, counts: Ints, search: Search[Any]) -> Column | None:
+        """A low block that holds just the counts, the best sheets first; None when it came out too high."""
+        left = counts.copy()
+        sheets: list[SlitSheet] = []
+        for at, plan in enumerate(self._plans):
+            while left[self._kinds[at]].any():
+                first, body, use = plan.pattern(values, left, search)
+                if not use.any():
+                    break
+                sheets.append(SlitSheet(int(self._heights[at]), first, body))
+                left -= use
+        high = sum(sheet.height + self._grid.level for sheet in sheets) - self._grid.level
+        return None if left.any() or high > self._room else self.block(sheets, counts)
+
     def _make(
         self,
         limits: Ints,
