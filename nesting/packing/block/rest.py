@@ -47,7 +47,7 @@ def enlarge_rest(grid: BlockGrid, ways: Sequence[Way], search: Search[Cover]) ->
             room[cover.chosen[at][0].maker.stock] - float(grid.volume @ cover.chosen[at][0].counts)
         ),
     )
-    column, repeats = cover.chosen[emptiest]
+    column, _ = cover.chosen[emptiest]
     way = next(way for way in ways if way.stock.index == column.maker.stock)
     best, largest = column, largest_rest(grid, column)
     work = search.child()
