@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -13,7 +12,7 @@ import numpy as np
 from nesting.packing import kernels
 from nesting.packing.block.grid import BlockGrid, Footprint, Stock
 from nesting.packing.columns import Column
-from nesting.packing.grid import Bools, Floats, Ints
+from nesting.packing.grid import Floats, Ints
 from nesting.packing.guillotine import CELLS_A_STEP, Pattern
 from nesting.packing.search import Search
 from nesting.packing.solution import Axis, CutNode
@@ -26,9 +25,6 @@ NOISE = 1e-9
 
 TINY = 1e-12
 """Stands for no value where one divides by it."""
-
-NEAR = 0.95
-"""Share of a footprint that two slabs must each take for it to be cut for both of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +59,7 @@ class Columns:
         self._step = int(np.gcd.reduce(sizes[:-1]))
         self._heights, self._room = sizes[:-1] // self._step, int(sizes[-1]) // self._step
 
-    def worth(self, values: Floats, limits: Ints, search: Search[Any]) -> Floats:
+    def most(self, values: Floats, limits: Ints, search: Search[Any]) -> Floats:
         """Most value of a column of each; 0 where a smaller one holds as much.
 
         A kind that lies in several ways has its limit in each of them.
@@ -78,19 +74,23 @@ class Columns:
         covered = np.where(self._within, worth, 0.0).max(axis=1, initial=0.0)
         return np.where(worth > covered, worth, 0.0)
 
-    def wanted(self, volumes: Floats) -> Floats:
-        """Sum over all boxes that each holds; a kind that lies in several ways counts each time."""
+    def total(self, counts: Ints | Floats, each: Ints | float = 1.0) -> Floats:
+        """Sum, over all boxes that each holds, of the count of the kind times what each box counts for.
+
+        A kind that lies in several ways counts each time.
+        """
         total = np.zeros(self._size)
+        sums = counts[self._grid.owner] * each
         for boxes, at, upto in self._rows:
-            total[at] = np.append(0.0, np.cumsum(volumes[self._grid.owner[boxes]]))[upto]
+            total[at] = np.append(0.0, np.cumsum(sums[boxes]))[upto]
         return total
 
 
 class SawMaker:
     """Makes saw-first patterns for one block size.
 
-    The columns' footprints are those of the slabs, and the least ones that hold two slabs of nearly equal
-    size; a column takes every slab that is no larger, which is then trimmed.
+    The columns' footprints are those of the slabs, and the least ones that hold two slabs of which neither
+    holds the other; a column takes every slab that is no larger, which is then trimmed.
 
     Parameters
     ----------
@@ -115,29 +115,30 @@ class SawMaker:
         length, width, _ = stock.extent
         fits = (grid.dz <= self._room) & (grid.dx <= length) & (grid.dy <= width)
         sizes = np.unique(np.stack([grid.dx[fits], grid.dy[fits]], axis=1), axis=0)
-        joint = _joint(sizes)
-        self._joint = Columns(grid, self._room, joint)
-        self._all = Footprint(stock.extent, *_sides(joint), np.arange(len(joint)), grid.upright)
-        near = joint[_close(joint, sizes)]
-        self._near = Columns(grid, self._room, near)
-        self._fx, self._fy = _sides(near)
-        self._plan = Footprint(
-            stock.extent, self._fx, self._fy, np.arange(len(near)), grid.upright, firsts=firsts
-        )
-        self._holds = [self._boxes_within(x, y) for x, y in near]
+        self._footprints = _joint(sizes)
+        self._worth = Columns(grid, self._room, self._footprints)
+        dx, dy = np.ascontiguousarray(self._footprints.T)
+        self._plan = Footprint(stock.extent, dx, dy, np.arange(dx.size), grid.upright, firsts=firsts)
+        self._held: dict[int, Ints] = {}
+        own = {(x, y) for x, y in sizes.tolist()}
+        self._own = [at for at, (x, y) in enumerate(self._footprints.tolist()) if (x, y) in own]
 
-    def _boxes_within(self, x: int, y: int) -> Ints:
+    def _holds(self, footprint: int) -> Ints:
         """Boxes that lie within a footprint, one for each height of each kind, large and high ones first."""
-        grid = self._grid
-        inside = np.flatnonzero((grid.dx <= x) & (grid.dy <= y) & (grid.dz <= self._room))
-        heights = np.stack([grid.owner[inside], grid.dz[inside]], axis=1)
-        _, firsts = np.unique(heights, axis=0, return_index=True)
-        boxes = inside[firsts]
-        return boxes[np.lexsort((boxes, -grid.dz[boxes], -grid.dx[boxes] * grid.dy[boxes]))]
+        if footprint not in self._held:
+            grid = self._grid
+            x, y = self._footprints[footprint]
+            inside = np.flatnonzero((grid.dx <= x) & (grid.dy <= y) & (grid.dz <= self._room))
+            heights = np.stack([grid.owner[inside], grid.dz[inside]], axis=1)
+            _, firsts = np.unique(heights, axis=0, return_index=True)
+            boxes = inside[firsts]
+            order = np.lexsort((boxes, -grid.dz[boxes], -grid.dx[boxes] * grid.dy[boxes]))
+            self._held[footprint] = boxes[order]
+        return self._held[footprint]
 
     def _column(self, footprint: int, values: Floats, limits: Ints) -> tuple[tuple[int, ...], Ints]:
         """The best stack of boxes in a footprint, and its counts."""
-        boxes = self._holds[footprint]
+        boxes = self._holds(footprint)
         owner = self._grid.owner[boxes]
         sizes, room = self._grid.dz[boxes] + self._grid.level, self._room + self._grid.level
         _, times = kernels.best_fill(sizes, values[owner], limits[owner], room)
@@ -145,7 +146,7 @@ class SawMaker:
 
     def _quick_column(self, footprint: int, limits: Ints) -> tuple[tuple[int, ...], Ints]:
         """A fair stack of boxes in a footprint, large ones first, and its counts."""
-        boxes = self._holds[footprint]
+        boxes = self._holds(footprint)
         owner = self._grid.owner[boxes]
         sizes, room = self._grid.dz[boxes] + self._grid.level, self._room + self._grid.level
         times = np.zeros(boxes.size, np.int64)
@@ -153,12 +154,6 @@ class SawMaker:
             times[at] = min(limits[owner[at]], room // sizes[at])
             room -= int(times[at] * sizes[at])
         return self._stacked(boxes, times, limits)
-
-    def _columns_left(self, footprint: int, limits: Ints) -> int:
-        """How many columns the copies that are left could fill."""
-        boxes = self._holds[footprint]
-        heights = (self._grid.dz[boxes] + self._grid.level).astype(np.float64)
-        return math.ceil(float(heights @ limits[self._grid.owner[boxes]]) / (self._room + self._grid.level))
 
     def _stacked(self, boxes: Ints, times: Ints, limits: Ints) -> tuple[tuple[int, ...], Ints]:
         # The boxes of a footprint are listed so that large slabs lie at the bottom and none overhangs.
@@ -187,14 +182,17 @@ class SawMaker:
 
     def _make(self, values: Floats, limits: Ints, search: Search[Any] | None) -> Column | None:
         """Fill the footprint with the columns that are worth most; without a search, quickly."""
-        most = np.array([self._columns_left(f, limits) for f in range(self._fx.size)], np.int64)
+        # How many columns the copies that are left could fill.
+        heights = self._worth.total(limits, self._grid.dz + self._grid.level)
+        most = np.ceil(heights / (self._room + self._grid.level)).astype(np.int64)
         if search is None:
-            quick = [self._quick_column(footprint, limits=limits) for footprint in range(self._fx.size)]
-            worth = np.array([float(values @ counts) for _, counts in quick])
-            first, pattern, _ = self._plan.quick(worth, most)
+            worth = np.zeros(most.size)
+            for footprint in self._own:
+                worth[footprint] = values @ self._quick_column(footprint, limits=limits)[1]
+            first, pattern, _ = self._plan.quick(worth, np.where(worth > 0.0, most, 0))
             column = self._quick_column
         else:
-            worth = self._near.worth(values, limits, search)
+            worth = self._worth.most(values, limits, search)
             first, pattern, _ = self._plan.pattern(worth, most, search)
             column = partial(self._column, values=values)
         left = limits.copy()
@@ -205,7 +203,7 @@ class SawMaker:
                 # The first of its footprint, or other columns have used copies of the same kinds up.
                 made[footprint] = column(footprint, limits=left)
                 if search is not None:
-                    search.spend_or_stop(self._holds[footprint].size * self._room // CELLS_A_STEP)
+                    search.spend_or_stop(self._holds(footprint).size * self._room // CELLS_A_STEP)
             stack, counts = made[footprint]
             stacks.append(stack)
             left -= counts
@@ -221,12 +219,12 @@ class SawMaker:
     def best_value(self, values: Floats, search: Search[Any]) -> float | None:
         """Upper bound on the value of a pattern that holds no more than is wanted; None: no proof."""
         demand = self._grid.demand
-        worth = self._joint.worth(values, demand, search)
-        wanted = self._joint.wanted(values * demand)
+        worth = self._worth.most(values, demand, search)
+        wanted = self._worth.total(values * demand)
         # Of columns of one footprint, no more count than hold all slabs that fit it.
         most = np.ceil(wanted / np.maximum(worth, TINY) - NOISE)
         limits = np.minimum(most, max(self._stock.extent) + 1).astype(np.int64)
-        best = self._all.best_value(worth, limits, search)
+        best = self._plan.best_value(worth, limits, search)
         return None if best is None else min(best, float(values @ demand))
 
     def trim(self, column: Column, counts: Ints) -> Column:
@@ -267,19 +265,3 @@ def _joint(sizes: Ints) -> Ints:
     held = (lowest[:, None] <= y) & (shortest <= x[:, None])
     at, to = np.nonzero(held)
     return np.stack([x[at], y[to]], axis=1)
-
-
-def _close(joint: Ints, sizes: Ints) -> Bools:
-    """Which footprints lose little area where one of the sizes that share it is cut from it."""
-    close = np.zeros(len(joint), np.bool_)
-    areas = sizes.prod(axis=1)
-    for at, (x, y) in enumerate(joint.tolist()):
-        within = (sizes[:, 0] <= x) & (sizes[:, 1] <= y)
-        along, across = within & (sizes[:, 0] == x), within & (sizes[:, 1] == y)
-        least = min(areas[along].max(), areas[across].max())
-        close[at] = (along & across).any() or least >= NEAR * x * y
-    return close
-
-
-def _sides(sizes: Ints) -> tuple[Ints, Ints]:
-    return np.ascontiguousarray(sizes[:, 0]), np.ascontiguousarray(sizes[:, 1])
