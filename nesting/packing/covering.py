@@ -84,6 +84,8 @@ class Covering:
     known
         Cost of a plan that is known from elsewhere. The search ends when neither the relaxation nor a
         first round of whole numbers comes below it.
+    least
+        Cost of the cheapest stock, where patterns are whole pieces of stock.
     """
 
     def __init__(
@@ -96,6 +98,7 @@ class Covering:
         round_bound: Callable[[float], float],
         dearest: float = 0.0,
         known: float = math.inf,
+        least: float = 0.0,
     ) -> None:
         limits = tuple(MANY if limit is None else limit for limit in available)
         # What leaving out one copy costs: more than a plan can gain by it.
@@ -105,6 +108,7 @@ class Covering:
         self.areas = areas
         self.round_bound = round_bound
         self.known = known
+        self.least = least
         self._columns: list[Column] = []
         """What the first plans are made of."""
 
@@ -276,6 +280,7 @@ class Covering:
             best = densest(made, values)
             if best is None:
                 break
+            best = self._last(made, left, best)
             used = best.counts > 0
             repeats = min(int((left[used] // best.counts[used]).min()), stock[best.maker.stock])
             assert repeats > 0, "a pattern holds more than was left"
@@ -283,6 +288,12 @@ class Covering:
             stock[best.maker.stock] -= repeats
             left = left - best.counts * repeats
         return Cover(tuple(chosen), left)
+
+    def _last(self, made: Sequence[Column | None], left: Ints, best: Column) -> Column:
+        """The cheapest column that holds all that is left, where the best one and one more cost as much."""
+        whole = [column for column in made if column is not None and (column.counts == left).all()]
+        last = min(whole, key=lambda column: column.cost, default=best)
+        return last if last.cost <= best.cost + self.least else best
 
     def _closed(self, task: Task, chosen: list[tuple[Column, int]]) -> Cover:
         """The plan of some columns, without what they hold beyond the demand."""

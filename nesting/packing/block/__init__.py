@@ -70,6 +70,7 @@ def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Cover]) ->
         areas=grid.volume,
         round_bound=rounded_cost(costs),
         dearest=max(costs),
+        least=min(costs),
     )
     covering.begin(search)
     with suppress(Stop):
