@@ -20,9 +20,6 @@ from nesting.packing.trees import Corner, Extent, Place, divide
 
 __all__ = ["SawMaker"]
 
-NOISE = 1e-9
-"""Relative error of sums of values."""
-
 TINY = 1e-12
 """Stands for no value where one divides by it."""
 
@@ -220,9 +217,9 @@ class SawMaker:
         """Upper bound on the value of a pattern that holds no more than is wanted; None: no proof."""
         demand = self._grid.demand
         worth = self._worth.most(values, demand, search)
-        wanted = self._worth.total(values * demand)
-        # Of columns of one footprint, no more count than hold all slabs that fit it.
-        most = np.ceil(wanted / np.maximum(worth, TINY) - NOISE)
+        # Of full columns of one footprint, no more count than are worth all slabs. Those that fit it are
+        # too few to say so: its columns also stand for those of larger footprints that are worth no more.
+        most = np.ceil(float(values @ demand) / np.maximum(worth, TINY))
         limits = np.minimum(most, max(self._stock.extent) + 1).astype(np.int64)
         best = self._plan.best_value(worth, limits, search)
         return None if best is None else min(best, float(values @ demand))
