@@ -265,6 +265,32 @@ def test_full_sheets_of_unlike_slabs_favour_slitting_first() -> None:
     assert costs == {"slit first": 1, "saw first": 2, "best": 1}
 
 
+def test_whole_sheets_prove_what_shares_of_sheets_do_not() -> None:
+    """Three of two a sheet of 4 and one of two a sheet of 3: 1.5 x 4 + 0.5 x 3 < 10, but 2 x 4 + 3 > 10."""
+    pieces = (Piece.slab("a", 5, 10, 4, 3, (0,)), Piece.slab("b", 5, 10, 3, 1, (0,)))
+    answer = checked(BlockProblem((Block("K", 10, 10, 10),), pieces, order="slit first"))
+    assert (answer.cost, answer.status) == (2, Status.OPTIMAL)
+    answer = checked(BlockProblem((Block("K", 10, 10, 11),), pieces, order="slit first"))
+    assert (answer.cost, answer.status) == (1, Status.OPTIMAL)
+
+
+def test_of_sums_of_blocks_the_least_possible_is_proved() -> None:
+    """Blocks for 5 hold five slabs, those for 3 hold three: six cost 3 + 3, and seven 5 + 3."""
+    blocks = (Block("five", 10, 10, 5, cost=5), Block("three", 10, 10, 3, cost=3))
+    for wanted, cost in ((5, 5), (6, 6), (7, 8), (8, 8), (9, 9)):
+        answer = checked(BlockProblem(blocks, (Piece.slab("a", 10, 10, 1, wanted),)))
+        assert (answer.cost, answer.status) == (cost, Status.OPTIMAL)
+
+
+def test_even_the_first_plan_ends_with_the_block_that_holds_all_that_is_left() -> None:
+    """Six in one block for 10: five would be denser in a block for 6, but the sixth needs another."""
+    blocks = (Block("ten", 10, 10, 10, cost=10), Block("five", 10, 10, 5, cost=6))
+    problem = BlockProblem(blocks, (Piece.slab("a", 10, 10, 1, 6),))
+    answer = solve(problem, time_limit=None, effort=0)
+    verify(problem, answer)
+    assert answer.cost == 10
+
+
 def test_large_slabs_lie_at_the_bottom_of_a_column() -> None:
     """A smaller slab lies on a larger one, in its low corner, and is trimmed."""
     pieces = (Piece.slab("small", 4, 3, 2, 1, (0,)), Piece.slab("large", 5, 4, 2, 1, (0,)))
