@@ -19,6 +19,7 @@ from contextlib import suppress
 from typing import Any
 
 import numpy as np
+from ortools.linear_solver import pywraplp
 from ortools.sat.python import cp_model
 
 from nesting.packing.block.grid import BlockGrid
@@ -44,6 +45,12 @@ MOST_BLOCKS = 40
 
 SATISFIED = 1e-6
 """Volume left out, in units of the largest kind, that is no more than noise."""
+
+WEIGHT_STEPS = 10_000
+"""Whole numbers that stand for the weight that a block holds."""
+
+MOST_STACKS = 100
+"""Most stacks that weights are made for."""
 
 WORK = 0.3
 """Most deterministic seconds for one choice of whole numbers."""
@@ -85,6 +92,24 @@ class Floor:
         self._rules.append((sheets, _steps(np.array(saws), whole), STEPS))
         return True
 
+    def stack(self, counts: Counts) -> bool:
+        """Add a rule of heights for each block size whose blocks cannot hold the sheets, even in shares."""
+        grew = False
+        for at, way in enumerate(self._ways):
+            sheets = counts.sheets[at]
+            if way.slit is None or not sheets.any():
+                continue
+            prices = _stack_prices(way, self._grid.level, sheets)
+            weights = np.floor(prices * WEIGHT_STEPS).astype(np.int64)
+            if weights @ sheets > self._one(way, weights) * counts.slit[at]:
+                self._stackings[at].append(weights)
+                grew = True
+        return grew
+
+    def _one(self, way: Way, weights: Ints) -> int:
+        """Most weight that one block holds, where sheets of each thickness weigh so much."""
+        return round(way.stack(self._grid.level, weights.astype(np.float64))[0])
+
     def least(self, most: float) -> tuple[float, Counts | None]:
         """A bound below `most` on the cost by the rules so far, and the numbers that reach it, if any do."""
         ways, grid = self._ways, self._grid
@@ -101,10 +126,8 @@ class Floor:
             sizes = way.heights + grid.level
             room = way.stock.extent[2] + grid.level
             levels = [model.new_int_var(0, many * (room // size), "") for size in sizes.tolist()]
-            for weights in [sizes, *self._stackings[at]]:
-                # Whatever a sheet of each thickness weighs, so much weight goes into a block at most.
-                most_of_one = math.ceil(way.stack(grid.level, weights.astype(np.float64))[0] - 1e-6)
-                model.add(weighted(levels, weights.tolist()) <= most_of_one * slit[-1])
+            for weights in [sizes, *self._stackings[at]] if way.slit else []:
+                model.add(weighted(levels, weights.tolist()) <= self._one(way, weights) * slit[-1])
             sheets.append(levels)
             costs.append(math.floor(way.stock.cost * scale))
         for worth, saws, wanted in self._rules:
@@ -150,10 +173,30 @@ def _climb(floor: Floor, free: Relaxation, plenty: Ints, search: Search[Cover]) 
         search.prove(bound)
         if counts is None:
             return
+        grew = floor.stack(counts)
         free.fix(counts)
         free.generate(plenty, ROUNDS, search)
-        if free.value <= SATISFIED or not floor.add(free.duals):
+        if free.value > SATISFIED:
+            grew = floor.add(free.duals)
+        if not grew:
             return
+
+
+def _stack_prices(way: Way, kerf: int, sheets: Ints) -> Floats:
+    """Weights of the sheets that say best how many blocks hold them, at most 1 in a block."""
+    solver = pywraplp.Solver.CreateSolver("GLOP")
+    prices = [solver.NumVar(0.0, 1.0, "") for _ in sheets]
+    solver.Maximize(sum(price * int(many) for price, many in zip(prices, sheets, strict=True)))
+    found = np.zeros(sheets.size)
+    for _ in range(MOST_STACKS):
+        if solver.Solve() != pywraplp.Solver.OPTIMAL:
+            break
+        found = np.maximum([price.solution_value() for price in prices], 0.0)
+        weight, times = way.stack(kerf, found)
+        if weight <= 1.0 + SATISFIED:
+            break
+        solver.Add(sum(price * int(many) for price, many in zip(prices, times, strict=True)) <= 1.0)
+    return found
 
 
 def _steps(worth: Floats, whole: float) -> Ints:
