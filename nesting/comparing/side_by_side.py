@@ -33,11 +33,10 @@ def newly_fitting(plan: Outcome, before: Mapping[str, Panel], material: Material
     """
     after = {demand.key: demand.panel for demand in plan.demands}
     size_of = {demand.key: demand.size for demand in plan.demands}
-    lost = between(material)
     best: Fitting | None = None
     for axis in AXES[material.kind]:
         side = list(DIRECTIONS).index(axis)
-        space = room(material, axis)
+        space, lost = room(material, axis), between(material, axis)
         used: Counter[tuple[tuple[str, float], ...]] = Counter()
         total = 0.0
         for layout in plan.layouts:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from typing import TypeVar
 
-from nesting.model import Demand, Material, RollMaterial
+from nesting.model import Demand, Material, RollMaterial, SheetMaterial
 from nesting.packing.problem import GRID, grid_down, grid_up
 from nesting.places import box_of
 
@@ -27,9 +27,13 @@ def sizes_of(demands: Iterable[Demand], axis: str) -> set[float]:
     return {size for size in sizes if size > 0}
 
 
-def between(material: Material) -> float:
-    """What two pieces side by side lose between them, mm."""
-    return material.gap if isinstance(material, RollMaterial) else material.kerf
+def between(material: Material, axis: str) -> float:
+    """What two pieces lose between them along ``"length"``, ``"width"`` or ``"height"``, mm."""
+    if isinstance(material, RollMaterial):
+        return material.gap
+    if isinstance(material, SheetMaterial):
+        return material.kerf
+    return material.kerfs.level if axis == "height" else material.kerfs.upright
 
 
 def sums(sizes: Iterable[float], lost: float, low: float, high: float) -> list[float]:

@@ -94,6 +94,8 @@ class Covering:
     known
         Cost of a plan that is known from elsewhere. The search ends when neither the relaxation nor a
         first round of whole numbers comes below it.
+    least
+        Cost of the cheapest stock, where patterns are whole pieces of stock.
     """
 
     def __init__(
@@ -106,6 +108,7 @@ class Covering:
         round_bound: Callable[[float], float],
         dearest: float = 0.0,
         known: float = math.inf,
+        least: float = 0.0,
     ) -> None:
         limits = tuple(MANY if limit is None else limit for limit in available)
         # What leaving out one copy costs: more than a plan can gain by it.
@@ -115,9 +118,12 @@ class Covering:
         self.areas = areas
         self.round_bound = round_bound
         self.known = known
+        self.least = least
+        self._columns: list[Column] = []
+        """What the first plans are made of."""
 
-    def run(self, search: Search[Cover]) -> None:
-        """Offer plans and bounds to `search` until it is over or nothing more helps.
+    def begin(self, search: Search[Cover]) -> None:
+        """Offer two first plans to `search`, the first of them at once.
 
         Raises
         ------
@@ -129,11 +135,34 @@ class Covering:
         search.spend_or_stop(0)
         better = self._finish(self.task, [], self.areas, search)
         _offer(search, better)
-        if search.over or not better.chosen:
+        self._columns = [column for plan in (start, better) for column, _ in plan.chosen]
+
+    def run(self, search: Search[Cover], columns: Sequence[Column] = ()) -> None:
+        """Offer plans and bounds to `search` until it is over or nothing more helps.
+
+        Parameters
+        ----------
+        search
+            Is told of plans and bounds, and pays for the work.
+        columns
+            Those of a relaxation that was solved elsewhere, bound and all; then none are generated here.
+
+        Raises
+        ------
+        Stop
+            When the budget is used up.
+        """
+        if not self._columns:
+            self.begin(search)
+        if search.over or not self._columns:
             return
         master = Master(self.task)
-        master.add(column for plan in (start, better) for column, _ in plan.chosen)
-        self._relax(master, search)
+        master.add(self._columns)
+        master.add(columns)
+        if columns:
+            master.solve()
+        else:
+            self._relax(master, search)
         if not search.over and master.value < HOPE * self.known:
             self._round(master, search)
 
@@ -151,10 +180,18 @@ class Covering:
             )
         master.solve()
         if not search.over:
-            self._prove(master.duals, master.charges, search)
+            self.prove(master.duals, master.charges, search)
 
-    def _prove(self, duals: Floats, charges: Floats, search: Search[Cover]) -> None:
-        """Farley's bound: duals scaled until no pattern is worth more than it costs."""
+    def prove(self, duals: Floats, charges: Floats, search: Search[Cover]) -> None:
+        """Farley's bound: duals scaled until no pattern is worth more than it costs.
+
+        Parameters
+        ----------
+        duals, charges
+            Value of a copy of each kind, and price of the limit on each stock.
+        search
+            Is told of the bound, and pays for the work.
+        """
         worst = 1.0
         for maker in self.makers:
             ratio = maker.ratio(duals, float(charges[maker.stock]), search)
@@ -254,6 +291,7 @@ class Covering:
             best = densest(fits, values)
             if best is None:
                 break
+            best = self._last(made, left, best)
             used = best.counts > 0
             most = stock[best.maker.stock] // best.takes
             repeats = min(int((left[used] // best.counts[used]).min()), most)
@@ -262,6 +300,12 @@ class Covering:
             stock[best.maker.stock] -= repeats * best.takes
             left = left - best.counts * repeats
         return Cover(tuple(chosen), left)
+
+    def _last(self, made: Sequence[Column | None], left: Ints, best: Column) -> Column:
+        """The cheapest column that holds all that is left, where the best one and one more cost as much."""
+        whole = [column for column in made if column is not None and (column.counts == left).all()]
+        last = min(whole, key=lambda column: column.cost, default=best)
+        return last if last.cost <= best.cost + self.least else best
 
     def _closed(self, task: Task, chosen: list[tuple[Column, int]]) -> Cover:
         """The plan of some columns, without what they hold beyond the demand."""

@@ -404,16 +404,19 @@ class Region:
         # Rounded down, a section is still shorter by less than a step than it says.
         return float((worth / (least * self._bold.step)).max())
 
-    def best_value(self, values: Floats, search: Search[Any]) -> float | None:
-        """Upper bound on the value of any pattern of so many stages, limits aside; None: no proof."""
+    def best_value(self, values: Floats, search: Search[Any], limits: Ints | None = None) -> float | None:
+        """Upper bound on the value of any pattern of so many stages; None: no proof.
+
+        `limits`, where there are any, are minded in each strip alone.
+        """
         if self.empty:
             return 0.0
         if not self._proves:
             return None
-        least, worth = self._bounds(values, search)
+        least, worth = self._bounds(values, search, limits)
         return kernels.unbounded(least + self._bold.kerf, worth, self._bold.length + self._bold.kerf)
 
-    def _bounds(self, values: Floats, search: Search[Any]) -> tuple[Ints, Floats]:
+    def _bounds(self, values: Floats, search: Search[Any], limits: Ints | None = None) -> tuple[Ints, Floats]:
         """Section lengths (coarse steps), and upper bounds on the value of a section so long or longer.
 
         Each bound holds up to the next length. They are the values themselves unless the lengths are
@@ -424,8 +427,9 @@ class Region:
         last = _some(np.arange(bold.lengths.size), most)
         first = np.concatenate([[0], last[:-1] + 1])
         plenty = np.full(self._kinds, max(self._room) + 1, np.int64)
+        most_of_each = plenty if limits is None else np.minimum(plenty, limits)
         every = np.arange(bold.owner.size)
-        return bold.lengths[first], _valued(bold, every, bold.lengths[last], values, plenty, search)
+        return bold.lengths[first], _valued(bold, every, bold.lengths[last], values, most_of_each, search)
 
     @property
     def _proves(self) -> bool:

@@ -445,6 +445,21 @@ def knapsack(sizes: Ints, values: Floats, limits: Ints, capacity: int, take: Cou
 
 
 @compiled
+def reaches(sizes: Ints, values: Floats, limits: Ints, capacity: int) -> tuple[int, Floats]:
+    """As `knapsack`, where no choice is read from it; the cells looked at come first."""
+    best = np.zeros(capacity + 1)
+    reached = np.zeros(sizes.shape[0])
+    cells = 0
+    unlimited = True
+    for i in range(sizes.shape[0]):
+        if limits[i] > 0 and not (unlimited and _spare(best, sizes[i], values[i])):
+            cells += _add(best, sizes[i], values[i], limits[i])
+            unlimited = unlimited and limits[i] >= capacity // sizes[i]
+        reached[i] = best[capacity]
+    return cells, reached
+
+
+@compiled
 def unpack(take: Counts, sizes: Ints, items: int, capacity: int) -> Ints:
     """Copies of each item in the best choice among the first `items`, from the table of `knapsack`."""
     counts = np.zeros(sizes.shape[0], np.int64)

@@ -207,7 +207,9 @@ class BlockProblem:
         ``"slit first"`` slits a block into full sheets (cuts at given z) and cuts each sheet edge to
         edge in at most three stages; ``"saw first"`` divides the footprint edge to edge in at most
         three stages into columns and splits each column (cuts at given z); ``"best"`` takes whichever
-        is cheaper, block by block.
+        is cheaper, block by block. Slabs of unlike length and width may share a strip or a column and
+        are trimmed; the thickness of a sheet is that of its slabs. What no slab lies in is a rest and
+        is not cut up again.
     """
 
     blocks: tuple[Block, ...]

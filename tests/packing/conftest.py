@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from functools import cache
 from itertools import product
 from math import inf
-from typing import TypeAlias
+from typing import Any, TypeAlias
 
 import pytest
 
@@ -70,8 +70,8 @@ def staged_lengths(pieces: Sequence[Boxes], width: int, kerf: int, stages: int) 
     return {members: row(members) for members in range(1, 1 << len(pieces)) if row(members) < inf}
 
 
-def fewest(whole: int, fits: Callable[[int], bool]) -> float:
-    """Fewest groups, each of which fits, that a set (as bits) can be divided into; infinite for none."""
+def cheapest(whole: int, cost: Callable[[int], float]) -> float:
+    """Least cost of the groups that a set (as bits) can be divided into; infinite for none."""
 
     @cache
     def least(members: int) -> float:
@@ -81,12 +81,17 @@ def fewest(whole: int, fits: Callable[[int], bool]) -> float:
         best = inf
         part = members
         while part:
-            if part & lowest and fits(part):
-                best = min(best, 1 + least(members ^ part))
+            if part & lowest and cost(part) < inf:
+                best = min(best, cost(part) + least(members ^ part))
             part = (part - 1) & members
         return best
 
     return least(whole)
+
+
+def fewest(whole: int, fits: Callable[[int], bool]) -> float:
+    """Fewest groups, each of which fits, that a set (as bits) can be divided into; infinite for none."""
+    return cheapest(whole, lambda part: 1 if fits(part) else inf)
 
 
 @pytest.fixture(scope="session")
@@ -112,12 +117,12 @@ def exact_sheets() -> Callable[..., float]:
 
 @pytest.fixture(scope="session")
 def exact_blocks() -> Callable[..., float]:
-    """Fewest blocks for slit-first or saw-first cutting, by trying everything.
+    """Least cost of blocks for slit-first or saw-first cutting, by trying everything.
 
-    Pieces are pairs of boxes and thickness. Slit first: sheets of one thickness each, cut in three
-    stages with the first cut either way, stacked with a kerf between two. Saw first: the footprints of
-    stacks, cut in three stages; the largest sides of a stack are its footprint, and every slab of it
-    must lie within the footprint of one of the slabs.
+    Blocks are given by extent and cost, or by extent alone where there is one size and each costs 1.
+    Pieces are pairs of boxes and thickness. Slit first: sheets of one thickness each, cut in three stages
+    with the first cut either way, stacked with a kerf between two. Saw first: the footprints of stacks,
+    cut in three stages; the largest sides of a stack are its footprint.
     """
 
     def turned(boxes: Boxes) -> list[tuple[int, int]]:
@@ -130,9 +135,9 @@ def exact_blocks() -> Callable[..., float]:
         other = [turned(boxes) for boxes in pieces]
         return staged_lengths(other, length, kerf, 3).get(whole, inf) <= width
 
-    def optimum(
+    def fitting(
         pieces: Sequence[tuple[Boxes, int]], extent: tuple[int, int, int], kerf: int, order: str
-    ) -> float:
+    ) -> Callable[[int], bool]:
         length, width, height = extent
 
         @cache
@@ -157,10 +162,8 @@ def exact_blocks() -> Callable[..., float]:
                 for stack in stacks:
                     high = sum(pieces[at][1] for at in stack) + kerf * (len(stack) - 1)
                     rooms = {
-                        box
-                        for at in stack
-                        for box in pieces[at][0]
-                        if all(any(x <= box[0] and y <= box[1] for x, y in pieces[k][0]) for k in stack)
+                        (max(x for x, _ in lying), max(y for _, y in lying))
+                        for lying in product(*(pieces[at][0] for at in stack))
                     }
                     footprints.append(sorted(rooms) if high <= height else [])
                 if all(footprints) and any(
@@ -170,11 +173,17 @@ def exact_blocks() -> Callable[..., float]:
                     return True
             return False
 
-        fits = {
+        return {
             "slit first": slit,
             "saw first": saw,
             "best": lambda part: slit(part) or saw(part),
         }[order]
-        return fewest((1 << len(pieces)) - 1, fits)
+
+    def optimum(pieces: Sequence[tuple[Boxes, int]], extent: Any, kerf: int, order: str) -> float:
+        blocks = [(extent, 1)] if isinstance(extent[0], int) else extent
+        fits = [(fitting(pieces, room, kerf, order), cost) for room, cost in blocks]
+        return cheapest(
+            (1 << len(pieces)) - 1, lambda part: min((cost for ok, cost in fits if ok(part)), default=inf)
+        )
 
     return optimum

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from ortools.sat.python import cp_model
 
-__all__ = ["shortest_free", "shortest_staged"]
+__all__ = ["fewest_blocks_free", "shortest_free", "shortest_staged"]
 
 
 def _solved(model: cp_model.CpModel) -> int:
@@ -91,4 +91,41 @@ def shortest_staged(width: int, items: Sequence[tuple[int, int]], turning: bool,
             across.append(share)
         model.add(sum(across) <= width)
     model.minimize(sum(lengths))
+    return _solved(model)
+
+
+def fewest_blocks_free(
+    extent: tuple[int, int, int], items: Sequence[tuple[int, int, int]], turning: bool
+) -> int:
+    """Fewest blocks where boxes, which may turn level, need only lie clear of each other."""
+    model = cp_model.CpModel()
+    most = len(items)
+    spans, numbers = [], []
+    for n, (along, across, high) in enumerate(items):
+        sides = (*_sides(model, (along, across), turning), high)
+        corner = [model.new_int_var(0, room, "") for room in extent]
+        for at, side, room in zip(corner, sides, extent, strict=True):
+            model.add(at + side <= room)
+        # A block is named after a piece that is not listed later.
+        numbers.append(model.new_int_var(0, n, ""))
+        spans.append(list(zip(corner, sides, strict=True)))
+    for n in range(most):
+        for m in range(n):
+            apart = [model.new_bool_var("") for _ in range(7)]
+            model.add_bool_or(apart)
+            model.add(numbers[n] != numbers[m]).only_enforce_if(apart[6])
+            for axis in range(3):
+                (a, wide), (b, broad) = spans[n][axis], spans[m][axis]
+                model.add(a + wide <= b).only_enforce_if(apart[2 * axis])
+                model.add(b + broad <= a).only_enforce_if(apart[2 * axis + 1])
+    used = []
+    for block in range(most):
+        opened = model.new_bool_var("")
+        for n in range(block, most):
+            held = model.new_bool_var("")
+            model.add(numbers[n] == block).only_enforce_if(held)
+            model.add(numbers[n] != block).only_enforce_if(held.negated())
+            model.add_implication(held, opened)
+        used.append(opened)
+    model.minimize(sum(used))
     return _solved(model)

@@ -253,6 +253,20 @@ def test_a_common_measure_of_all_sizes_changes_nothing(case: Any, factor: int) -
     assert chosen.tolist() == counts.tolist()
 
 
+@both("reaches", "knapsack")
+@few
+@given(knapsacks)
+def test_values_alone_are_those_of_the_whole_table(loops: list[Callable[..., Any]], case: Any) -> None:
+    """The same best values, item by item, where nobody asks which items they come from."""
+    reaches, knapsack = loops
+    items, capacity = case
+    sizes, values, limits = zip(*items, strict=True)
+    take = np.zeros((len(sizes), capacity + 1), np.int32)
+    expected = knapsack(ints(sizes), floats(values), ints(limits), capacity, take)
+    _, reached = reaches(ints(sizes), floats(values), ints(limits), capacity)
+    assert reached.tolist() == pytest.approx(expected.tolist())
+
+
 def test_a_knapsack_without_items_is_empty() -> None:
     """Nothing to choose from is worth nothing."""
     value, counts = kernels.best_fill(ints([]), floats([]), ints([]), 10)

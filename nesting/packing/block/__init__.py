@@ -4,27 +4,41 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any, cast
 
+import numpy as np
+
+from nesting.packing.block.floor import raise_floor
 from nesting.packing.block.gluing import search_glued
 from nesting.packing.block.grid import BlockGrid, Stock, part_cost, stocks_of
 from nesting.packing.block.lengths import joined_layouts, spots_of
+from nesting.packing.block.levels import ROUNDS, Relaxation, Way, plenty
 from nesting.packing.block.long import LongMaker, long_of
 from nesting.packing.block.makers import BlockMaker, ways_of
 from nesting.packing.block.pairs import Pairing, with_pair
 from nesting.packing.block.recipes import GluePlan, Noting, has_recipes, unmakable
+from nesting.packing.block.rest import enlarge_rest
+from nesting.packing.block.saw import SawMaker
+from nesting.packing.block.slit import SlitMaker
 from nesting.packing.block.wide_search import search_wide
 from nesting.packing.bounds import rounded_cost, stock_bound
-from nesting.packing.columns import Column, Cover, Maker
+from nesting.packing.columns import MANY, Column, Cover, Maker
 from nesting.packing.covering import Covering
 from nesting.packing.grid import Kinds, Ledger, Remainder, Spot, mm, too_large
 from nesting.packing.problem import BlockProblem
-from nesting.packing.search import Search
+from nesting.packing.search import Search, Stop
 from nesting.packing.solution import CutNode, Glued, Layout, Placement
 from nesting.packing.trees import Corner, Extent, piece_in
 
 __all__ = ["layouts", "misfits", "search_blocks", "worth"]
+
+RELAXED_SHARE = 0.4
+"""Most of the budget that the relaxations get."""
+
+REST_SHARE = 0.02
+"""Share of the budget that is kept for the largest rest."""
 
 
 def misfits(problem: BlockProblem) -> Mapping[str, str]:
@@ -75,17 +89,56 @@ def _search_plain(
             [available[stock.index] for stock in usable],
         )
     )
-    makers = _makers(problem, kinds)
+    ways = [
+        Way(
+            stock,
+            SlitMaker(grid, stock) if problem.order != "saw first" else None,
+            SawMaker(grid, stock) if problem.order != "slit first" else None,
+            MANY if (limit := available[stock.index]) is None else limit,
+        )
+        for stock in usable
+    ]
+    makers: list[Maker] = [maker for way in ways for maker in (way.slit, way.saw) if maker is not None]
     if seen is not None:
         makers = [cast(Maker, Noting(maker, seen)) for maker in makers]
-    Covering(
+    covering = Covering(
         grid.demand,
         available,
         makers,
         areas=grid.volume,
         round_bound=rounded_cost(costs),
         dearest=max(costs),
-    ).run(search)
+        least=min(costs),
+    )
+    covering.begin(search)
+    with suppress(Stop):
+        mostly = search.onward(1.0 - REST_SHARE)
+        columns = _relaxed(grid, ways, covering, mostly)
+        if seen is not None:
+            seen += columns
+        if not mostly.over:
+            covering.run(mostly, columns)
+    search.prove(mostly.bound)
+    enlarge_rest(grid, ways, search)
+
+
+def _relaxed(grid: BlockGrid, ways: Sequence[Way], covering: Covering, search: Search[Cover]) -> list[Column]:
+    """Prove what the relaxation of sheets proves, and more where blocks are few; its blocks."""
+    free, near = (Relaxation(grid, ways, covering.task, grid.volume) for _ in range(2))
+    relaxing = search.onward(RELAXED_SHARE)
+    with suppress(Stop):
+        free.generate(plenty(ways, grid), ROUNDS, relaxing)
+    if search.over:
+        return []
+    charges = np.zeros(len(covering.task.available))
+    charges[[way.stock.index for way in ways]] = free.charges
+    covering.prove(free.duals, charges, search)
+    with suppress(Stop):
+        near.generate(grid.demand, ROUNDS, relaxing)
+        if not search.over:
+            raise_floor(grid, ways, free, near, search)
+        return near.blocks()
+    return []
 
 
 def _usable(problem: BlockProblem) -> list[Stock]:

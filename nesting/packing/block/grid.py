@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -102,18 +103,26 @@ class BlockGrid(Grid):
 
 
 class Footprint:
-    """The block's plan view, cut edge to edge in three stages with the first cut either way."""
+    """The block's plan view, cut edge to edge in three stages, the first of them along one of `firsts`."""
 
     def __init__(
-        self, extent: Extent, dx: Ints, dy: Ints, owner: Ints, kerf: int, allowed: Bools | None = None
+        self,
+        extent: Extent,
+        dx: Ints,
+        dy: Ints,
+        owner: Ints,
+        kerf: int,
+        allowed: Bools | None = None,
+        firsts: Sequence[Axis] = ("x", "y"),
     ) -> None:
         self._sizes: dict[Axis, tuple[Ints, Ints]] = {"x": (dx, dy), "y": (dy, dx)}
         self._kerf = kerf
         length, width, _ = extent
-        self._regions: dict[Axis, Region] = {
+        regions: dict[Axis, Region] = {
             "x": Region(length, width, dx, dy, owner, kerf, 3, allowed),
             "y": Region(width, length, dy, dx, owner, kerf, 3, allowed),
         }
+        self._regions = {first: regions[first] for first in firsts}
 
     def quick(self, areas: Floats, limits: Ints) -> tuple[Axis, Pattern, Ints]:
         """The fuller of two quick patterns, and its counts."""
@@ -126,11 +135,11 @@ class Footprint:
         first, pattern, counts, _ = max(made, key=lambda item: item[3])
         return first, pattern, counts
 
-    def best_value(self, values: Floats, search: Search[Any]) -> float | None:
-        """Upper bound on the value of any pattern; None: no proof."""
+    def best_value(self, values: Floats, limits: Ints, search: Search[Any]) -> float | None:
+        """Upper bound on the value of any pattern within the limits; None: no proof."""
         best = 0.0
         for region in self._regions.values():
-            value = region.best_value(values, search)
+            value = region.best_value(values, search, limits)
             if value is None:
                 return None
             best = max(best, value)

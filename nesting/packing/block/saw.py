@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -20,6 +20,9 @@ from nesting.packing.trees import Corner, Extent, Place, divide
 
 __all__ = ["SawMaker"]
 
+TINY = 1e-12
+"""Stands for no value where one divides by it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Saw:
@@ -34,35 +37,105 @@ class Saw:
     stacks: tuple[tuple[int, ...], ...]
 
 
+class Columns:
+    """What columns of some footprints (a row of x and y each) can be worth."""
+
+    def __init__(self, grid: BlockGrid, room: int, footprints: Ints) -> None:
+        self._grid = grid
+        x, y = footprints.T
+        self._within = (x[:, None] >= x) & (y[:, None] >= y)
+        np.fill_diagonal(self._within, val=False)
+        self._size = len(footprints)
+        self._rows = []
+        for across in np.unique(y):
+            boxes = np.flatnonzero((grid.dy <= across) & (grid.dz <= room))
+            boxes = boxes[np.argsort(grid.dx[boxes], kind="stable")]
+            at = np.flatnonzero(y == across)
+            self._rows.append((boxes, at, np.searchsorted(grid.dx[boxes], x[at], side="right")))
+        sizes = np.append(grid.dz + grid.level, room + grid.level)
+        self._step = int(np.gcd.reduce(sizes[:-1]))
+        self._heights, self._room = sizes[:-1] // self._step, int(sizes[-1]) // self._step
+
+    def most(self, values: Floats, limits: Ints, search: Search[Any]) -> Floats:
+        """Most value of a column of each; 0 where a smaller one holds as much.
+
+        A kind that lies in several ways has its limit in each of them.
+        """
+        owner = self._grid.owner
+        worth = np.zeros(self._size)
+        for boxes, at, upto in self._rows:
+            held = owner[boxes]
+            cells, reached = kernels.reaches(self._heights[boxes], values[held], limits[held], self._room)
+            search.spend_or_stop(1 + cells // CELLS_A_STEP)
+            worth[at] = np.append(0.0, reached)[upto]
+        covered = np.where(self._within, worth, 0.0).max(axis=1, initial=0.0)
+        return np.where(worth > covered, worth, 0.0)
+
+    def total(self, counts: Ints | Floats, each: Ints | float = 1.0) -> Floats:
+        """Sum, over all boxes that each holds, of the count of the kind times what each box counts for.
+
+        A kind that lies in several ways counts each time.
+        """
+        total = np.zeros(self._size)
+        sums = counts[self._grid.owner] * each
+        for boxes, at, upto in self._rows:
+            total[at] = np.append(0.0, np.cumsum(sums[boxes]))[upto]
+        return total
+
+
 class SawMaker:
     """Makes saw-first patterns for one block size.
 
-    The columns' footprints are those of the slabs; a column takes every slab that is no larger, which
-    is then trimmed.
+    The columns' footprints are those of the slabs, and the least ones that hold two slabs of which neither
+    holds the other; a column takes every slab that is no larger, which is then trimmed.
+
+    Parameters
+    ----------
+    grid, stock
+        The problem, and the room for the patterns.
+    whole
+        The block that they are cut from, where that is more than the room.
+    firsts
+        Which ways the first cuts may go.
     """
 
-    def __init__(self, grid: BlockGrid, stock: Stock) -> None:
+    def __init__(
+        self,
+        grid: BlockGrid,
+        stock: Stock,
+        whole: Stock | None = None,
+        firsts: Sequence[Axis] = ("x", "y"),
+    ) -> None:
         self.stock = stock.index
-        self._grid, self._stock = grid, stock
+        self._grid, self._stock, self._whole = grid, stock, whole or stock
         self._room = stock.extent[2]
-        low_enough = grid.dz <= self._room
-        sizes = np.unique(np.stack([grid.dx[low_enough], grid.dy[low_enough]], axis=1), axis=0)
-        self._fx, self._fy = np.ascontiguousarray(sizes[:, 0]), np.ascontiguousarray(sizes[:, 1])
-        self._plan = Footprint(stock.extent, self._fx, self._fy, np.arange(len(sizes)), grid.upright)
-        self._holds = [self._boxes_within(x, y) for x, y in sizes]
+        length, width, _ = stock.extent
+        fits = (grid.dz <= self._room) & (grid.dx <= length) & (grid.dy <= width)
+        sizes = np.unique(np.stack([grid.dx[fits], grid.dy[fits]], axis=1), axis=0)
+        self._footprints = _joint(sizes)
+        self._worth = Columns(grid, self._room, self._footprints)
+        dx, dy = np.ascontiguousarray(self._footprints.T)
+        self._plan = Footprint(stock.extent, dx, dy, np.arange(dx.size), grid.upright, firsts=firsts)
+        self._held: dict[int, Ints] = {}
+        own = {(x, y) for x, y in sizes.tolist()}
+        self._own = [at for at, (x, y) in enumerate(self._footprints.tolist()) if (x, y) in own]
 
-    def _boxes_within(self, x: int, y: int) -> Ints:
+    def _holds(self, footprint: int) -> Ints:
         """Boxes that lie within a footprint, one for each height of each kind, large and high ones first."""
-        grid = self._grid
-        inside = np.flatnonzero((grid.dx <= x) & (grid.dy <= y) & (grid.dz <= self._room))
-        heights = np.stack([grid.owner[inside], grid.dz[inside]], axis=1)
-        _, firsts = np.unique(heights, axis=0, return_index=True)
-        boxes = inside[firsts]
-        return boxes[np.lexsort((boxes, -grid.dz[boxes], -grid.dx[boxes] * grid.dy[boxes]))]
+        if footprint not in self._held:
+            grid = self._grid
+            x, y = self._footprints[footprint]
+            inside = np.flatnonzero((grid.dx <= x) & (grid.dy <= y) & (grid.dz <= self._room))
+            heights = np.stack([grid.owner[inside], grid.dz[inside]], axis=1)
+            _, firsts = np.unique(heights, axis=0, return_index=True)
+            boxes = inside[firsts]
+            order = np.lexsort((boxes, -grid.dz[boxes], -grid.dx[boxes] * grid.dy[boxes]))
+            self._held[footprint] = boxes[order]
+        return self._held[footprint]
 
     def _column(self, footprint: int, values: Floats, limits: Ints) -> tuple[tuple[int, ...], Ints]:
         """The best stack of boxes in a footprint, and its counts."""
-        boxes = self._holds[footprint]
+        boxes = self._holds(footprint)
         owner = self._grid.owner[boxes]
         sizes, room = self._grid.dz[boxes] + self._grid.level, self._room + self._grid.level
         _, times = kernels.best_fill(sizes, values[owner], limits[owner], room)
@@ -70,7 +143,7 @@ class SawMaker:
 
     def _quick_column(self, footprint: int, limits: Ints) -> tuple[tuple[int, ...], Ints]:
         """A fair stack of boxes in a footprint, large ones first, and its counts."""
-        boxes = self._holds[footprint]
+        boxes = self._holds(footprint)
         owner = self._grid.owner[boxes]
         sizes, room = self._grid.dz[boxes] + self._grid.level, self._room + self._grid.level
         times = np.zeros(boxes.size, np.int64)
@@ -78,12 +151,6 @@ class SawMaker:
             times[at] = min(limits[owner[at]], room // sizes[at])
             room -= int(times[at] * sizes[at])
         return self._stacked(boxes, times, limits)
-
-    def _columns_left(self, footprint: int, limits: Ints) -> int:
-        """How many columns the copies that are left could fill."""
-        boxes = self._holds[footprint]
-        heights = (self._grid.dz[boxes] + self._grid.level).astype(np.float64)
-        return math.ceil(float(heights @ limits[self._grid.owner[boxes]]) / (self._room + self._grid.level))
 
     def _stacked(self, boxes: Ints, times: Ints, limits: Ints) -> tuple[tuple[int, ...], Ints]:
         # The boxes of a footprint are listed so that large slabs lie at the bottom and none overhangs.
@@ -107,46 +174,55 @@ class SawMaker:
 
     def price(self, values: Floats, search: Search[Any]) -> list[Column]:
         """The most valuable pattern when copies are free."""
-        column = self._make(values, np.full(values.size, max(self._stock.extent) + 1, np.int64), search)
+        column = self._make(values, self._grid.demand, search)
         return [] if column is None else [column]
 
     def _make(self, values: Floats, limits: Ints, search: Search[Any] | None) -> Column | None:
         """Fill the footprint with the columns that are worth most; without a search, quickly."""
-        column = partial(self._column, values=values) if search else self._quick_column
-        columns = [column(footprint, limits=limits) for footprint in range(self._fx.size)]
-        worth = np.array([float(values @ counts) for _, counts in columns])
-        most = np.array([self._columns_left(f, limits) for f in range(self._fx.size)], np.int64)
+        # How many columns the copies that are left could fill.
+        heights = self._worth.total(limits, self._grid.dz + self._grid.level)
+        most = np.ceil(heights / (self._room + self._grid.level)).astype(np.int64)
         if search is None:
-            first, pattern, _ = self._plan.quick(worth, most)
+            worth = np.zeros(most.size)
+            for footprint in self._own:
+                worth[footprint] = values @ self._quick_column(footprint, limits=limits)[1]
+            first, pattern, _ = self._plan.quick(worth, np.where(worth > 0.0, most, 0))
+            column = self._quick_column
         else:
-            search.spend_or_stop(self._work)
+            worth = self._worth.most(values, limits, search)
             first, pattern, _ = self._plan.pattern(worth, most, search)
+            column = partial(self._column, values=values)
         left = limits.copy()
         stacks = []
+        made: dict[int, tuple[tuple[int, ...], Ints]] = {}
         for footprint in pattern.boxes:
-            stack, counts = columns[footprint]
-            if (counts > left).any():
-                # Other columns have used copies of the same kinds up.
-                stack, counts = column(footprint, limits=left)
+            if footprint not in made or (made[footprint][1] > left).any():
+                # The first of its footprint, or other columns have used copies of the same kinds up.
+                made[footprint] = column(footprint, limits=left)
+                if search is not None:
+                    search.spend_or_stop(self._holds(footprint).size * self._room // CELLS_A_STEP)
+            stack, counts = made[footprint]
             stacks.append(stack)
             left -= counts
         if not any(stacks):
             return None
         return Column(self, self._stock.cost, limits - left, Saw(first, pattern, tuple(stacks)))
 
-    @property
-    def _work(self) -> int:
-        """Work of all stacks, in the steps that searches count."""
-        return sum(boxes.size for boxes in self._holds) * self._room // CELLS_A_STEP
-
     def ratio(self, values: Floats, charge: float, search: Search[Any]) -> float | None:
         """Most value of any saw-first pattern over its cost; None: no proof."""
-        many = np.full(values.size, self._room + 1, np.int64)
-        worth = [
-            float(values @ self._column(footprint, values, many)[1]) for footprint in range(self._fx.size)
-        ]
-        best = self._plan.best_value(np.array(worth), search)
+        best = self.best_value(values, search)
         return None if best is None else best / (self._stock.cost + charge)
+
+    def best_value(self, values: Floats, search: Search[Any]) -> float | None:
+        """Upper bound on the value of a pattern that holds no more than is wanted; None: no proof."""
+        demand = self._grid.demand
+        worth = self._worth.most(values, demand, search)
+        # Of full columns of one footprint, no more count than are worth all slabs. Those that fit it are
+        # too few to say so: its columns also stand for those of larger footprints that are worth no more.
+        most = np.ceil(float(values @ demand) / np.maximum(worth, TINY))
+        limits = np.minimum(most, max(self._stock.extent) + 1).astype(np.int64)
+        best = self._plan.best_value(worth, limits, search)
+        return None if best is None else min(best, float(values @ demand))
 
     def trim(self, column: Column, counts: Ints) -> Column:
         """The pattern with only the given counts; the columns stay where they are."""
@@ -174,4 +250,15 @@ class SawMaker:
             return divide(corner, extent, "z", parts, grid.level)
 
         fill = self._plan.tree(body.first, body.pattern, column)
-        return fill(self._stock.corner, self._stock.extent)
+        return fill(self._whole.corner, self._whole.extent)
+
+
+def _joint(sizes: Ints) -> Ints:
+    """The least footprints that hold some of the sizes together, their own ones among them."""
+    x, y = np.unique(sizes[:, 0]), np.unique(sizes[:, 1])
+    lowest = np.array([sizes[sizes[:, 0] == side, 1].min() for side in x])
+    shortest = np.array([sizes[sizes[:, 1] == side, 0].min() for side in y])
+    # A slab reaches each of both sides, and neither is wider than the footprint the other way.
+    held = (lowest[:, None] <= y) & (shortest <= x[:, None])
+    at, to = np.nonzero(held)
+    return np.stack([x[at], y[to]], axis=1)
