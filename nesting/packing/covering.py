@@ -291,7 +291,7 @@ class Covering:
             best = densest(fits, values)
             if best is None:
                 break
-            best = self._last(made, left, best)
+            best = self._last(fits, left, best)
             used = best.counts > 0
             most = stock[best.maker.stock] // best.takes
             repeats = min(int((left[used] // best.counts[used]).min()), most)
@@ -301,9 +301,9 @@ class Covering:
             left = left - best.counts * repeats
         return Cover(tuple(chosen), left)
 
-    def _last(self, made: Sequence[Column | None], left: Ints, best: Column) -> Column:
+    def _last(self, fits: Sequence[Column], left: Ints, best: Column) -> Column:
         """The cheapest column that holds all that is left, where the best one and one more cost as much."""
-        whole = [column for column in made if column is not None and (column.counts == left).all()]
+        whole = [column for column in fits if (column.counts == left).all()]
         last = min(whole, key=lambda column: column.cost, default=best)
         return last if last.cost <= best.cost + self.least else best
 
