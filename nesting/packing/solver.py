@@ -223,11 +223,18 @@ def solve(
 
 def _notes(problem: Problem) -> tuple[str, ...]:
     """What a person should know of how the pieces were placed."""
-    if not any(piece.points for piece in problem.pieces):
-        return ()
-    if isinstance(problem, BlockProblem):
-        return ("Shaped slabs are cut from boxes; two of one shape share a box where that saves foam.",)
-    return ("Shaped pieces are placed by their bounding rectangle.",)
+    shaped = any(piece.points for piece in problem.pieces)
+    if not isinstance(problem, BlockProblem):
+        return ("Shaped pieces are placed by their bounding rectangle.",) if shaped else ()
+    notes = []
+    if shaped:
+        notes.append("Shaped slabs are cut from boxes; two of one shape share a box where that saves foam.")
+    if block.glues_nothing(problem):
+        notes.append(
+            "Nothing is glued up here, though it is allowed: that is not planned yet for long blocks and "
+            "beside shaped slabs."
+        )
+    return tuple(notes)
 
 
 def _finished(engine: Engine, problem: Problem, kinds: Kinds, search: Search[Any], share: float) -> Any:

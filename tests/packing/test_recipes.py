@@ -245,3 +245,12 @@ def test_the_same_seed_gives_the_same_plan() -> None:
     slabs = (Piece.slab("a", 60, 100, 10, 7, (0,), recipes=(recipe,)), Piece.slab("b", 35, 45, 10, 9))
     problem = BlockProblem(FLAT, slabs, kerf=0.5)
     assert checked(problem, 3) == checked(problem, 3)
+
+
+@pytest.mark.parametrize("long", [True, False])
+def test_it_is_said_when_nothing_is_glued_up_though_it_is_allowed(long: bool) -> None:
+    """Beside long blocks all is cut in one piece; a plan that could have glued says so."""
+    block = Block("K", 4000.0, 1000.0, 500.0, cut_to=2000.0) if long else Block("K", 2000.0, 1000.0, 500.0)
+    layer = Piece.slab("a", 1900, 900, 100, 4, recipes=(Recipe(((1900, 900, 50), (1900, 900, 50))),))
+    answer = solve(BlockProblem((block,), (layer,)), time_limit=None, effort=0.5)
+    assert any("Nothing is glued up here" in note for note in answer.notes) == long

@@ -32,7 +32,7 @@ from nesting.packing.search import Search, Stop
 from nesting.packing.solution import CutNode, Glued, Layout, Placement
 from nesting.packing.trees import Corner, Extent, piece_in
 
-__all__ = ["layouts", "misfits", "search_blocks", "worth"]
+__all__ = ["glues_nothing", "layouts", "misfits", "search_blocks", "worth"]
 
 RELAXED_SHARE = 0.4
 """Most of the budget that the relaxations get."""
@@ -55,6 +55,11 @@ def misfits(problem: BlockProblem) -> Mapping[str, str]:
 def _wide(problem: BlockProblem) -> bool:
     """Whether blocks are long or slabs have outlines; then nothing is glued up as yet."""
     return any(block.cut_to is not None for block in problem.blocks) or any(p.points for p in problem.pieces)
+
+
+def glues_nothing(problem: BlockProblem) -> bool:
+    """Whether slabs might be glued up, but the search does not look for it."""
+    return has_recipes(problem) and _wide(problem)
 
 
 def search_blocks(problem: BlockProblem, kinds: Kinds, search: Search[Any]) -> None:
