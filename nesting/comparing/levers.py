@@ -61,7 +61,7 @@ def side_places(
     """Sides of the material from `low` to `high` at which another combination fits, mm; with both ends."""
     lost = getattr(material, axis) - room(material, axis)
     step = STOCK_STEPS[unit()]
-    rooms = sums(sizes_of(demands, axis), between(material), low - lost, high - lost)
+    rooms = sums(sizes_of(demands, axis), between(material, axis), low - lost, high - lost)
     inside = [place for place in stepped((space + lost for space in rooms), step) if low < place < high]
     return (low, *inside, high)
 
