@@ -57,7 +57,6 @@ def test_how_a_slab_lies_decides_what_it_measures() -> None:
 
 def test_a_block_has_two_kinds_of_cuts() -> None:
     """The slitter's between slabs above each other, the saw's between those beside each other."""
-    block = BlockMaterial(
-    """The slitter's between slabs above each other, the saw's between those side by side."""
-    )
+    cuts = Kerfs(level=1.0, upright=3.0)
+    block = BlockMaterial(key="b", name="B", length=2000, width=2000, height=1000, density=30, kerf=cuts)
     assert [between(block, axis) for axis in ("length", "width", "height")] == [3.0, 3.0, 1.0]
