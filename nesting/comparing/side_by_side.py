@@ -5,16 +5,20 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from itertools import pairwise
+from typing import TypeAlias
 
 from nesting.comparing.results import Fitting, Outcome
-from nesting.comparing.sums import between
+from nesting.comparing.sums import between, extent_of
 from nesting.comparing.variants import AXES, room
 from nesting.model import Layout, Material, Panel, RollMaterial
-from nesting.places import box_of
+from nesting.packing.solution import Stand
 
 __all__ = ["newly_fitting"]
 
 DIRECTIONS = {"length": "along", "width": "across", "height": "up"}
+Met: TypeAlias = tuple[tuple[str, float, Stand], ...]
+"""Pieces that a line meets: key, turn and how each lies."""
+
 TOLERANCE = 0.05
 """Half a grid step of the packing, mm."""
 
@@ -37,7 +41,7 @@ def newly_fitting(plan: Outcome, before: Mapping[str, Panel], material: Material
     for axis in AXES[material.kind]:
         side = list(DIRECTIONS).index(axis)
         space, lost = room(material, axis), between(material, axis)
-        used: Counter[tuple[tuple[str, float], ...]] = Counter()
+        used: Counter[Met] = Counter()
         total = 0.0
         for layout in plan.layouts:
             lines = list(_lines(layout, after, side, plan.material))
@@ -45,7 +49,9 @@ def newly_fitting(plan: Outcome, before: Mapping[str, Panel], material: Material
             worth = layout.repeats * (layout.length if isinstance(material, RollMaterial) else 1.0)
             total += worth
             for line, weight in lines:
-                needed = sum(_extent(before[key], turn, side) + lost for key, turn in line) - lost
+                needed = (
+                    sum(extent_of(before[key], turn, stand)[side] + lost for key, turn, stand in line) - lost
+                )
                 if line and needed > space + TOLERANCE:
                     used[line] += worth * weight / whole  # type: ignore[assignment]
         if not used:
@@ -53,20 +59,16 @@ def newly_fitting(plan: Outcome, before: Mapping[str, Panel], material: Material
         line, weight = used.most_common(1)[0]
         share = weight / total
         if best is None or share > best.share:
-            extents = [_extent(after[key], turn, side) for key, turn in line]
+            extents = [extent_of(after[key], turn, stand)[side] for key, turn, stand in line]
             pieces = _named(line, extents, after, size_of)
             best = Fitting(pieces, sum(extents) + lost * (len(line) - 1), DIRECTIONS[axis], share)
     return best
 
 
-def _extent(panel: Panel, turn: float, side: int) -> float:
-    return (panel.thickness or 0.0) if side == 2 else box_of(panel, turn)[side]
-
-
 def _lines(
     layout: Layout, panels: Mapping[str, Panel], side: int, material: Material
-) -> Iterator[tuple[tuple[tuple[str, float], ...], float]]:
-    """Pieces (key and turn) that a straight line meets in the direction `side`, and how much it counts.
+) -> Iterator[tuple[Met, float]]:
+    """Pieces that a straight line meets in the direction `side`, and how much it counts.
 
     On rolls and sheets the lines are moved over the whole layout, and count by how far they can be moved; in
     blocks there is one through the middle of each piece.
@@ -74,10 +76,15 @@ def _lines(
     boxes = []
     for placed in layout.placements:
         panel = panels[placed.key]
-        length, width = box_of(panel, placed.turn)
         low = (placed.x, placed.y, placed.z)
-        size = (length, width, panel.thickness or 0.0)
-        boxes.append((low, tuple(a + b for a, b in zip(low, size, strict=True)), (placed.key, placed.turn)))
+        size = extent_of(panel, placed.turn, placed.stand)
+        boxes.append(
+            (
+                low,
+                tuple(a + b for a, b in zip(low, size, strict=True)),
+                (placed.key, placed.turn, placed.stand),
+            )
+        )
     if material.kind == "block":
         others = [axis for axis in range(3) if axis != side]
         for low, high, _ in boxes:
@@ -100,15 +107,15 @@ def _lines(
 
 
 def _named(
-    line: tuple[tuple[str, float], ...],
+    line: Met,
     extents: list[float],
     panels: Mapping[str, Panel],
     size_of: Mapping[str, str],
 ) -> tuple[tuple[str, float, int], ...]:
     """Pieces of one name and measure counted together, the largest first; with sizes where they differ."""
-    several = len({size_of[key] for key, _ in line}) > 1
+    several = len({size_of[key] for key, *_ in line}) > 1
     alike: dict[tuple[str, float], list[str]] = {}
-    for (key, _), extent in zip(line, extents, strict=True):
+    for (key, *_), extent in zip(line, extents, strict=True):
         alike.setdefault((panels[key].name, extent), []).append(size_of[key])
     found = []
     for (name, extent), sizes in sorted(alike.items(), key=lambda item: -item[0][1]):

@@ -6,34 +6,46 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from typing import TypeVar
 
-from nesting.model import Demand, Material, RollMaterial, SheetMaterial
+from nesting.model import BlockMaterial, Demand, Material, Panel, RollMaterial
 from nesting.packing.problem import GRID, grid_down, grid_up
+from nesting.packing.solution import Stand, stood
 from nesting.places import box_of
 
-__all__ = ["between", "falls", "sizes_of", "sums"]
+__all__ = ["between", "extent_of", "falls", "sizes_of", "stepped", "sums"]
 
 _Found = TypeVar("_Found")
 
 
+STANDS: tuple[Stand, ...] = ("flat", "side", "end")
+
+
+def extent_of(panel: Panel, turn: float, stand: Stand = "flat") -> tuple[float, float, float]:
+    """What a piece measures along, across and up, mm, as it lies; up is 0 but in blocks."""
+    if panel.thickness is None:
+        return (*box_of(panel, turn), 0.0)
+    along, across, up = stood(panel.length, panel.width, panel.thickness, stand)
+    return (across, along, up) if turn % 180.0 == 90.0 else (along, across, up)
+
+
 def sizes_of(demands: Iterable[Demand], axis: str) -> set[float]:
     """What pieces may measure along ``"length"``, ``"width"`` or ``"height"`` of the material, mm."""
-    sizes = set()
-    for demand in demands:
-        panel = demand.panel
-        if axis == "height":
-            sizes.add(panel.thickness or 0.0)
-        else:
-            sizes |= {box_of(panel, turn)[axis == "width"] for turn in panel.turns}
-    return {size for size in sizes if size > 0}
+    side = ("length", "width", "height").index(axis)
+    return {
+        extent
+        for panel in (demand.panel for demand in demands)
+        for turn in panel.turns
+        for stand in (STANDS if panel.standing else STANDS[:1])
+        if (extent := extent_of(panel, turn, stand)[side]) > 0
+    }
 
 
 def between(material: Material, axis: str) -> float:
-    """What two pieces lose between them along ``"length"``, ``"width"`` or ``"height"``, mm."""
+    """What two pieces beside each other in a direction lose between them, mm."""
     if isinstance(material, RollMaterial):
         return material.gap
-    if isinstance(material, SheetMaterial):
-        return material.kerf
-    return material.kerfs.level if axis == "height" else material.kerfs.upright
+    if isinstance(material, BlockMaterial):
+        return material.kerfs.level if axis == "height" else material.kerfs.upright
+    return material.kerf
 
 
 def sums(sizes: Iterable[float], lost: float, low: float, high: float) -> list[float]:

@@ -7,7 +7,8 @@ from itertools import product
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nesting.comparing.sums import falls, stepped, sums
+from nesting.comparing.sums import between, extent_of, falls, sizes_of, stepped, sums
+from nesting.model import BlockMaterial, Demand, Kerfs, Panel
 
 
 @given(
@@ -41,3 +42,21 @@ def test_places_are_rounded_up_to_what_can_be_set_out() -> None:
     """Up, because rounded down the combination would not fit; inches to 1/16."""
     assert stepped([10.0, 10.2, 11.0], 1.0) == [10.0, 11.0]
     assert stepped([25.4], 25.4 / 16) == [25.4]
+
+
+def test_how_a_slab_lies_decides_what_it_measures() -> None:
+    """2000 x 900 x 100 in a block: flat, on its side, on its end; a quarter turn about the upright axis."""
+    slab = Panel(code="S", name="Slab", material="m", length=2000, width=900, thickness=100, standing=True)
+    assert extent_of(slab, 0.0) == (2000, 900, 100)
+    assert extent_of(slab, 90.0) == (900, 2000, 100)
+    assert extent_of(slab, 0.0, "side") == (2000, 100, 900)
+    assert extent_of(slab, 90.0, "end") == (900, 100, 2000)
+    demand = Demand(key="S", panel=slab, model="m", size="s", quantity=1)
+    assert sizes_of([demand], "height") == {100, 900, 2000}
+
+
+def test_a_block_has_two_kinds_of_cuts() -> None:
+    """The slitter's between slabs above each other, the saw's between those beside each other."""
+    cuts = Kerfs(level=1.0, upright=3.0)
+    block = BlockMaterial(key="b", name="B", length=2000, width=2000, height=1000, density=30, kerf=cuts)
+    assert [between(block, axis) for axis in ("length", "width", "height")] == [3.0, 3.0, 1.0]
