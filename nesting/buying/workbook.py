@@ -1,0 +1,126 @@
+"""Pages as a workbook (XLSX): numbers to change in blue, formulas live, ready to print across a page."""
+
+from __future__ import annotations
+
+import datetime
+import io
+from collections.abc import Sequence
+
+import openpyxl
+from openpyxl.cell import Cell as SheetCell
+from openpyxl.chart import BarChart, Reference
+from openpyxl.chart.data_source import StrRef
+from openpyxl.chart.series import SeriesLabel
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.worksheet.worksheet import Worksheet
+
+from nesting.buying.tables import Cell, Given, Kind, Live, Page, Table, column_letter
+
+__all__ = ["workbook"]
+
+FORMATS: dict[Kind, str] = {
+    "text": "General",
+    "whole": "#,##0",
+    "amount": "#,##0.0",
+    "fine": "#,##0.00##",
+    "money": "#,##0.00",
+    "share": "0.0%",
+    "date": "yyyy-mm-dd",
+}
+_HEADING = PatternFill("solid", fgColor="DDE6EE")
+_GIVEN = PatternFill("solid", fgColor="FFF6D6")
+_BLUE = Font(color="1F3FBF")
+_LINE = Border(top=Side(style="thin"))
+TITLE_SIZE, TABLE_SIZE = 15, 12
+
+
+def workbook(pages: Sequence[Page]) -> bytes:
+    """The workbook.
+
+    Returns
+    -------
+    bytes
+        An XLSX file. Formulas have no results stored: the program that opens it reckons them.
+    """
+    book = openpyxl.Workbook()
+    book.remove(book.worksheets[0])
+    for page in pages:
+        _write_page(book.create_sheet(page.title), page)
+    book.calculation.fullCalcOnLoad = True
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def _write_page(sheet: Worksheet, page: Page) -> None:
+    _put(sheet, 1, 1, page.title).font = Font(bold=True, size=TITLE_SIZE)
+    for row, words in enumerate(page.about, start=2):
+        _put(sheet, row, 1, words)
+    for index, table in enumerate(page.tables):
+        _write_table(sheet, table, page.first_row(index))
+    for index in range(max((len(table.columns) for table in page.tables), default=0)):
+        widest = max(table.columns[index].width for table in page.tables if index < len(table.columns))
+        sheet.column_dimensions[column_letter(index + 1)].width = widest
+    if page.chart is not None:
+        _draw(sheet, page, page.chart)
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.paperSize = sheet.PAPERSIZE_A4
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    assert sheet.oddFooter is not None
+    sheet.oddFooter.center.text = "&A, page &P of &N"
+    sheet.freeze_panes = "B1" if page.chart is not None else None
+
+
+def _write_table(sheet: Worksheet, table: Table, first: int) -> None:
+    _put(sheet, first - 2, 1, table.title).font = Font(bold=True, size=TABLE_SIZE)
+    for column, about in enumerate(table.columns, start=1):
+        cell = _put(sheet, first - 1, column, about.heading)
+        cell.font, cell.fill = Font(bold=True), _HEADING
+        side = "left" if about.kind == "text" else "right"
+        cell.alignment = Alignment(wrap_text=True, vertical="bottom", horizontal=side)
+    for row, cells in enumerate(table.rows, start=first):
+        for column, (about, value) in enumerate(zip(table.columns, cells, strict=True), start=1):
+            cell = _put(sheet, row, column, value)
+            cell.number_format = FORMATS[about.kind]
+            cell.alignment = Alignment(wrap_text=about.kind == "text", vertical="top")
+            if isinstance(value, Given):
+                cell.font, cell.fill = _BLUE, _GIVEN
+            if table.total and row == first + len(table.rows) - 1:
+                cell.font, cell.border = Font(bold=True), _LINE
+
+
+def _put(sheet: Worksheet, row: int, column: int, value: Cell) -> SheetCell:
+    cell = sheet.cell(row, column)
+    assert isinstance(cell, SheetCell)
+    if isinstance(value, Live):
+        cell.value = f"={value.formula}"
+        return cell
+    plain = value.value if isinstance(value, Given) else value
+    cell.value = plain
+    if isinstance(plain, str):
+        cell.data_type = "s"  # names that begin like a formula stay words
+    elif isinstance(plain, datetime.date):
+        cell.number_format = FORMATS["date"]
+    return cell
+
+
+def _draw(sheet: Worksheet, page: Page, words: str) -> None:
+    """A column of money for each week, a share of it for each material."""
+    table, first = page.tables[0], page.first_row(0)
+    columns, last = len(table.columns), first + len(table.rows) - 1 - int(table.total)
+    chart = BarChart()
+    chart.type, chart.grouping, chart.overlap, chart.gapWidth = "col", "stacked", 100, 60
+    chart.title = table.title
+    chart.y_axis.title, chart.y_axis.number_format = words, "#,##0"
+    chart.x_axis.delete = chart.y_axis.delete = False
+    for row in range(first, last + 1):
+        chart.add_data(
+            Reference(sheet, min_col=4, max_col=columns, min_row=row), from_rows=True, titles_from_data=False
+        )
+        series = chart.series[-1]
+        series.tx = SeriesLabel(strRef=StrRef(f"'{sheet.title}'!$A${row}"))
+    chart.set_categories(Reference(sheet, min_col=4, max_col=columns, min_row=first - 1))
+    chart.height, chart.width = 9, 26
+    sheet.add_chart(chart, f"A{last + int(table.total) + 2}")
