@@ -43,7 +43,7 @@ def stock_page(plan: BuyingPlan) -> Page:
             size = _size(purchase, held.piece)
             pieces.append([name, held.piece.id, kind, size, held.piece.lot or None, much, unit_, held.why])
     coming += [[None, Given(None), None, Given(None), None] for _ in range(SPARE_ROWS)]
-    name_column = Column("material", width=24)
+    name_column = Column("material", width=28)
     return Page(
         "Stock",
         (
@@ -137,7 +137,7 @@ def losses_page(plan: BuyingPlan, prices: Sequence[str]) -> Page:
                 ]
             )
     columns = (
-        Column("material", width=24),
+        Column("material", width=28),
         Column("where it goes", width=26),
         Column("amount", "amount", 11),
         Column("unit", width=8),
@@ -179,7 +179,7 @@ def assumptions_page(plan: BuyingPlan) -> Page:
         size, unit_ = amount(1.0, metric)
         rates = [_scaled(purchase, rate)[0] / size for rate in (fit.rate, fit.least, fit.most)]
         per = f"{_scaled(purchase, 0.0)[1]} for each {unit_}"
-        yields.append([purchase.material.name, *rates, per, fit.weeks])
+        yields.append([purchase.material.name, per, *rates, fit.weeks])
     return Page(
         "Assumptions",
         ("What the figures were made of, and what they rest on.",),
@@ -187,7 +187,7 @@ def assumptions_page(plan: BuyingPlan) -> Page:
             Table(
                 "assumptions",
                 "Assumptions",
-                (Column("what", width=32), Column("that is", width=110)),
+                (Column("what", width=32), Column("that is", width=100)),
                 facts,
             ),
             Table(
@@ -195,10 +195,10 @@ def assumptions_page(plan: BuyingPlan) -> Page:
                 "Measured yield: what estimated weeks and the spread of demand are reckoned with",
                 (
                     Column("material", width=32),
+                    Column("unit", width=28),
                     Column("all nested weeks", "fine", 14),
                     Column("best week", "fine", 10),
                     Column("worst week", "fine", 10),
-                    Column("unit", width=24),
                     Column("different weeks", "whole", 10),
                 ),
                 yields,

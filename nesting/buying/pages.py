@@ -114,7 +114,7 @@ class _Build:
     def buy(self) -> Page:
         plan = self.plan
         columns = (
-            Column("material", width=24),
+            Column("material", width=28),
             Column("supplier", width=16),
             Column("order now", "whole", 8),
             Column("in", width=7),
@@ -130,15 +130,21 @@ class _Build:
             Column("sold in", "whole", 7),
             Column("one holds", "amount", 9),
             Column(f"price {plan.currency}", "fine", 9),
-            Column("remarks", width=60),
         )
         rows = [self._buy_row(at, purchase) for at, purchase in enumerate(plan.purchases)]
         first, last = self.buy_row(0), self.buy_row(self.count - 1)
-        total: list[Cell] = ["all materials", *[None] * 16]
+        total: list[Cell] = ["all materials", *[None] * 15]
         for at in (6, 9):
             letter = column_letter(at + 1)
             total[at] = Live(f"SUM({letter}{first}:{letter}{last})", sum(_number(row[at]) for row in rows))
-        return Page(BUY, ABOUT[BUY], (Table("what-to-buy", "Orders", columns, [*rows, total], total=True),))
+        remarks: list[list[Cell]] = [
+            [purchase.material.name, note] for purchase in plan.purchases for note in notes(plan, purchase)
+        ]
+        tables = (
+            Table("what-to-buy", "Orders", columns, [*rows, total], total=True),
+            Table("remarks", "Remarks", (Column("material", width=28), Column("remark", "words")), remarks),
+        )
+        return Page(BUY, ABOUT[BUY], tables)
 
     def _buy_row(self, at: int, purchase: Purchase) -> list[Cell]:
         terms, orders = purchase.supply.terms, purchase.schedule
@@ -167,7 +173,6 @@ class _Build:
             Given(terms.multiple),
             Given(scaled(purchase, terms.item)),
             Given(price),
-            " ".join(notes(self.plan, purchase)),
         ]
 
     # --- When -----------------------------------------------------------------------------------------
@@ -175,7 +180,7 @@ class _Build:
     def when(self) -> Page:
         weeks = self.plan.outlook.weeks
         labels = [weeks.label(week) for week in weeks.numbers]
-        head = (Column("material", width=24), Column("what", width=22), Column("unit", width=7))
+        head = (Column("material", width=28), Column("what", width=25), Column("unit", width=7))
         money: list[list[Cell]] = []
         for at, purchase in enumerate(self.plan.purchases):
             placed = {order.placed: order.amount for order in purchase.schedule.orders}
@@ -292,7 +297,7 @@ class _Build:
 
     def why(self) -> Page:
         columns = (
-            Column("material", width=24),
+            Column("material", width=28),
             Column("unit", width=7),
             Column("weeks covered", "whole", 8),
             Column("requirement, all new", "amount", 12),
@@ -311,7 +316,7 @@ class _Build:
             Column("95 % are below", "amount", 10),
         )
         needs = (
-            Column("material", width=24),
+            Column("material", width=28),
             Column("number of the week", "whole", 9),
             Column("week", width=10),
             Column("beds", "whole", 8),

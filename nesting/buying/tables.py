@@ -10,8 +10,9 @@ from typing import Literal, TypeAlias
 __all__ = ["Cell", "Column", "Given", "Kind", "Live", "Page", "Table", "Value", "column_letter"]
 
 Value: TypeAlias = str | int | float | datetime.date | None
-Kind: TypeAlias = Literal["text", "whole", "amount", "fine", "money", "share", "date"]
-"""How the numbers of a column are written."""
+Kind: TypeAlias = Literal["text", "words", "whole", "amount", "fine", "money", "share", "date"]
+"""How what is in a column is written: text that may be broken, words that may run on across empty cells, and
+numbers."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import io
+import math
 from collections.abc import Sequence
 
 import openpyxl
@@ -21,10 +22,11 @@ __all__ = ["workbook"]
 
 FORMATS: dict[Kind, str] = {
     "text": "General",
-    "whole": "#,##0",
-    "amount": "#,##0.0",
+    "words": "General",
+    "whole": '#,##0;[Red]-#,##0;"-"',
+    "amount": '#,##0.0;[Red]-#,##0.0;"-"',
     "fine": "#,##0.00##",
-    "money": "#,##0.00",
+    "money": '#,##0.00;[Red]-#,##0.00;"-"',
     "share": "0.0%",
     "date": "yyyy-mm-dd",
 }
@@ -33,6 +35,12 @@ _GIVEN = PatternFill("solid", fgColor="FFF6D6")
 _BLUE = Font(color="1F3FBF")
 _LINE = Border(top=Side(style="thin"))
 TITLE_SIZE, TABLE_SIZE = 15, 12
+LINE_HEIGHT = 13.5
+"""Points for a line of text."""
+LETTERS = 1.05
+"""Letters to a unit of a column's width: rather too few than cut off below."""
+MARGIN = 0.4
+"""Inches."""
 
 
 def workbook(pages: Sequence[Page]) -> bytes:
@@ -64,6 +72,8 @@ def _write_page(sheet: Worksheet, page: Page) -> None:
         sheet.column_dimensions[column_letter(index + 1)].width = widest
     if page.chart is not None:
         _draw(sheet, page, page.chart)
+    for side in ("left", "right", "top"):
+        setattr(sheet.page_margins, side, MARGIN)
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.paperSize = sheet.PAPERSIZE_A4
     sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
@@ -78,17 +88,56 @@ def _write_table(sheet: Worksheet, table: Table, first: int) -> None:
     for column, about in enumerate(table.columns, start=1):
         cell = _put(sheet, first - 1, column, about.heading)
         cell.font, cell.fill = Font(bold=True), _HEADING
-        side = "left" if about.kind == "text" else "right"
-        cell.alignment = Alignment(wrap_text=True, vertical="bottom", horizontal=side)
+        words = about.kind in ("text", "words")
+        cell.alignment = Alignment(
+            wrap_text=True,
+            vertical="bottom",
+            horizontal="left" if words else "right",
+            indent=int(words and column > 1),
+        )
+    sheet.row_dimensions[first - 1].height = _height(
+        [(column.heading, column.width) for column in table.columns]
+    )
     for row, cells in enumerate(table.rows, start=first):
         for column, (about, value) in enumerate(zip(table.columns, cells, strict=True), start=1):
             cell = _put(sheet, row, column, value)
-            cell.number_format = FORMATS[about.kind]
-            cell.alignment = Alignment(wrap_text=about.kind == "text", vertical="top")
+            counted = about.kind == "amount" and isinstance(value, int)
+            cell.number_format = FORMATS["whole" if counted else about.kind]
+            words = about.kind in ("text", "words")
+            cell.alignment = Alignment(
+                wrap_text=about.kind == "text",
+                vertical="top",
+                horizontal="left" if words else "right",
+                indent=int(words and column > 1),
+            )
             if isinstance(value, Given):
                 cell.font, cell.fill = _BLUE, _GIVEN
             if table.total and row == first + len(table.rows) - 1:
                 cell.font, cell.border = Font(bold=True), _LINE
+        sheet.row_dimensions[row].height = _height(
+            [("", 1.0)]
+            + [
+                (value, about.width)
+                for about, value in zip(table.columns, cells, strict=True)
+                if about.kind == "text" and isinstance(value, str)
+            ]
+        )
+
+
+def _height(texts: Sequence[tuple[str, float]]) -> float:
+    """Height of a row, points, so that the longest of some texts has room in its column's width."""
+    return LINE_HEIGHT * max(_lines(text, width) for text, width in texts)
+
+
+def _lines(text: str, width: float) -> int:
+    """Lines that a text takes, broken between words."""
+    lines, room = 1, max(1, math.floor(width * LETTERS))
+    left = room
+    for word in text.split():
+        if len(word) > left and left < room:
+            lines, left = lines + 1, room
+        left -= len(word) + 1
+    return lines
 
 
 def _put(sheet: Worksheet, row: int, column: int, value: Cell) -> SheetCell:
