@@ -40,7 +40,8 @@ def notes(plan: BuyingPlan, purchase: Purchase) -> list[str]:
         lacking = shown(material, -min(orders.ends))
         found.append(
             f"Short from {weeks.label(orders.short)}, by up to {lacking}: an order placed now is there in "
-            f"{weeks.label(1 + terms.lead)}. Ask for an earlier delivery."
+            f"{weeks.label(1 + terms.lead)}. "
+            + ("Ask for an earlier delivery." if _told(purchase) else "Nothing is told of what is on hand.")
         )
     if orders.now and order_amount(orders.net, replace(terms, least=0.0)) < orders.now.amount:
         found.append(f"Minimum order: only {shown(material, orders.net)} is missing.")
@@ -59,6 +60,11 @@ def notes(plan: BuyingPlan, purchase: Purchase) -> list[str]:
     if not supply.told:
         found.append(f"Not in the supply table: taken as {terms.lead} week to deliver, ordered every week.")
     return found
+
+
+def _told(purchase: Purchase) -> bool:
+    """Whether anything is known of what is there or on its way."""
+    return bool(purchase.on_hand or purchase.held or any(purchase.due))
 
 
 def assumptions(plan: BuyingPlan) -> list[str]:

@@ -158,7 +158,11 @@ def screen_table(plan: BuyingPlan) -> tuple[list[str], list[list[str]], list[str
     """Headings and rows of the table on screen, and what has to be said below it."""
     with shown_for(plan.workshop):
         rows = [_row(plan, purchase) for purchase in plan.purchases]
-        said = [f"{item.material.name}: {note}" for item in plan.purchases for note in notes(plan, item)]
+        by_note: dict[str, list[str]] = {}
+        for item in plan.purchases:
+            for note in notes(plan, item):
+                by_note.setdefault(note, []).append(item.material.name)
+        said = [f"{', '.join(names)}: {note}" for note, names in by_note.items()]
         total = fixed(sum(item.money for item in plan.purchases), 2)
     rows.append(["all materials", "", "", "", "", "", "", "", total])
     headings = [
