@@ -179,8 +179,9 @@ def plan_buying(
         material = range_.materials[key]
         rests = [piece for piece in shelf[key] if is_rest(material, piece)]
         need = need_of(range_, key, demands, outlook, planned=planned, budget=budget, stop=stop, shelf=rests)
-        done.append(key)
-        told(material, len(done), len(keys))
+        if need is not None:
+            done.append(key)
+            told(material, len(done), len(keys))
         return need
 
     with ThreadPoolExecutor(max_workers=budget.workers) as pool:
