@@ -75,7 +75,7 @@ def assumptions(plan: BuyingPlan) -> list[str]:
         "Requirement: what a week's cutting takes, all new. Nested: the week was planned, piece by piece, "
         "and the plan checked. Estimated: area of its pieces x the yield measured on the nested weeks.",
         "Rolls count in length taken, a roll end long enough to keep staying on hand; sheets and blocks "
-        "count as whole ones opened.",
+        "count as whole ones opened, in estimated weeks without what rests save.",
         "Material is there at the beginning of the week in which beds are due, and an order is placed at "
         f"the beginning of a week. Week 1 is {label}, from {weeks.first_day(1)}.",
         "To order = requirement of the weeks covered (delivery time + weeks to the next order) + safety "

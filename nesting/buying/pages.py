@@ -124,11 +124,11 @@ class _Build:
             Column("there from", "date", 11),
             Column("later orders", "whole", 8),
             Column(f"money later {plan.currency}", "money", 12),
-            Column("weeks to deliver", "whole", 8),
+            Column("weeks to deliver", "whole", 10),
             Column("weeks between orders", "whole", 9),
             Column("minimum order", "amount", 10),
-            Column("sold in", "whole", 7),
-            Column("one holds", "amount", 9),
+            Column("sold in", "whole", 8),
+            Column("one holds", "amount", 11),
             Column(f"price {plan.currency}", "fine", 9),
         )
         rows = [self._buy_row(at, purchase) for at, purchase in enumerate(plan.purchases)]
@@ -299,8 +299,8 @@ class _Build:
         columns = (
             Column("material", width=28),
             Column("unit", width=7),
-            Column("weeks covered", "whole", 8),
-            Column("requirement, all new", "amount", 12),
+            Column("weeks covered", "whole", 10),
+            Column("requirement, all new", "amount", 14),
             Column("rests save", "amount", 9),
             Column("safety stock", "amount", 9),
             Column("on hand", "amount", 9),
@@ -310,23 +310,23 @@ class _Build:
             Column("service level", "share", 9),
             Column("fixed safety stock", "amount", 9),
             Column("safety stock, simulated", "amount", 10),
-            Column("safety stock, by formula", "amount", 10),
-            Column("requirement: 5 % are below", "amount", 12),
+            Column("safety stock, by formula", "amount", 11),
+            Column("requirement: 5 % are below", "amount", 14),
             Column("half are below", "amount", 10),
             Column("95 % are below", "amount", 10),
         )
         needs = (
             Column("material", width=28),
-            Column("number of the week", "whole", 9),
+            Column("number of the week", "whole", 10),
             Column("week", width=10),
             Column("beds", "whole", 8),
             Column("size of pieces", "amount", 10),
             Column("unit of size", width=7),
-            Column("requirement", "amount", 11),
+            Column("requirement", "amount", 14),
             Column("unit", width=7),
-            Column("how it was found", width=11),
+            Column("how it was found", width=12),
             Column("rests save", "amount", 9),
-            Column("not proven necessary", "share", 10),
+            Column("not proven necessary", "share", 11),
         )
         rows = [self._why_row(at, purchase) for at, purchase in enumerate(self.plan.purchases)]
         lines = [line for purchase in self.plan.purchases for line in self._needs(purchase)]

@@ -39,6 +39,8 @@ LINE_HEIGHT = 13.5
 """Points for a line of text."""
 LETTERS = 1.05
 """Letters to a unit of a column's width: rather too few than cut off below."""
+BOLD = 0.75
+"""Of a column's width, what bold letters leave."""
 MARGIN = 0.4
 """Inches."""
 
@@ -96,7 +98,7 @@ def _write_table(sheet: Worksheet, table: Table, first: int) -> None:
             indent=int(words and column > 1),
         )
     sheet.row_dimensions[first - 1].height = _height(
-        [(column.heading, column.width) for column in table.columns]
+        [(column.heading, column.width * BOLD) for column in table.columns]
     )
     for row, cells in enumerate(table.rows, start=first):
         for column, (about, value) in enumerate(zip(table.columns, cells, strict=True), start=1):
