@@ -44,9 +44,9 @@ def notes(plan: BuyingPlan, purchase: Purchase) -> list[str]:
             + ("Ask for an earlier delivery." if _told(purchase) else "Nothing is told of what is on hand.")
         )
     if orders.now and order_amount(orders.net, replace(terms, least=0.0)) < orders.now.amount:
-        found.append(f"Minimum order: only {shown(material, orders.net)} is missing.")
+        found.append(f"Raised to the minimum order: {shown(material, orders.net)} would do.")
     if purchase.saved > 0:
-        found.append(f"Rests on the shelf save {shown(material, purchase.saved)}.")
+        found.append(f"Rests save {shown(material, purchase.saved)} in the weeks covered.")
     if terms.cover > weeks.count:
         found.append(
             f"An order covers {terms.cover} weeks, and only {weeks.count} are known: give more weeks."
