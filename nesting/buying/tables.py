@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
-__all__ = ["Cell", "Column", "Given", "Kind", "Live", "Page", "Table", "Value", "column_letter"]
+__all__ = ["Cell", "Column", "Given", "Kind", "Live", "Page", "Table", "Value", "column_letter", "number_of"]
 
 Value: TypeAlias = str | int | float | datetime.date | None
 Kind: TypeAlias = Literal["text", "words", "whole", "amount", "fine", "money", "share", "date"]
@@ -97,3 +97,9 @@ def column_letter(number: int) -> str:
         number, rest = divmod(number - 1, 26)
         letters = chr(ord("A") + rest) + letters
     return letters
+
+
+def number_of(cell: Cell) -> float:
+    """The number in a cell; 0 where there is none."""
+    value = cell.value if isinstance(cell, Live | Given) else cell
+    return float(value) if isinstance(value, int | float) else 0.0
