@@ -66,6 +66,12 @@ def advice(found: Comparison, material: Material, currency: str) -> list[str]:
                 line += " That is within what is not proven: search longer (--effort) to be sure."
         lines.append(line)
         best = more
+    if isinstance(material, RollMaterial):
+        lines.append("Lengths that are cut are counted, not whole rolls and minimum orders.")
+        if material.one_lot and any(len(choice.offers) > 1 for choice in found.choices):
+            lines.append(
+                "With several widths the pieces of one product may come from two rolls: mind the dye lots."
+            )
     return lines
 
 

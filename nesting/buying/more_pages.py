@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from nesting.buying.notes import assumptions, counted_in, items_word
+from nesting.buying.notes import assumptions
+from nesting.buying.positions import scaled, unit_of
 from nesting.buying.shelf import is_rest
 from nesting.buying.tables import Cell, Column, Given, Live, Page, Table
 from nesting.buying.week import BuyingPlan, Purchase
@@ -17,11 +18,6 @@ SPARE_ROWS = 5
 """Free rows below what is on order, to fill in more."""
 
 
-def _scaled(purchase: Purchase, value: float) -> tuple[float, str]:
-    metric = counted_in(purchase.material)
-    return amount(value, metric) if metric else (value, items_word(purchase.material))
-
-
 def stock_page(plan: BuyingPlan) -> Page:
     """What is there, what is on its way, and how every piece on the shelf was counted."""
     weeks = plan.outlook.weeks
@@ -30,18 +26,18 @@ def stock_page(plan: BuyingPlan) -> Page:
     pieces: list[list[Cell]] = []
     for purchase in plan.purchases:
         name = purchase.material.name
-        hand, unit_ = _scaled(purchase, purchase.on_hand)
-        rests, _ = _scaled(purchase, sum(item.amount for item in purchase.need.savings))
-        there.append([name, unit_, Given(hand), rests])
+        counted = unit_of(purchase)
+        rests = scaled(purchase, sum(item.amount for item in purchase.need.savings))
+        there.append([name, counted, Given(scaled(purchase, purchase.on_hand)), rests])
         for arrival in purchase.supply.arrivals:
-            much, unit_ = _scaled(purchase, arrival.amount)
+            much = scaled(purchase, arrival.amount)
             number = max(1, arrival.week)
-            coming.append([name, Given(number), weeks.label(arrival.week), Given(much), unit_])
+            coming.append([name, Given(number), weeks.label(arrival.week), Given(much), counted])
         for held in purchase.held:
-            much, unit_ = _scaled(purchase, held.amount)
+            much = scaled(purchase, held.amount)
             kind = "rest" if is_rest(purchase.material, held.piece) else "whole"
             size = _size(purchase, held.piece)
-            pieces.append([name, held.piece.id, kind, size, held.piece.lot or None, much, unit_, held.why])
+            pieces.append([name, held.piece.id, kind, size, held.piece.lot or None, much, counted, held.why])
     coming += [[None, Given(None), None, Given(None), None] for _ in range(SPARE_ROWS)]
     name_column = Column("material", width=28)
     return Page(
@@ -114,7 +110,7 @@ def losses_page(plan: BuyingPlan, prices: Sequence[str]) -> Page:
         need = purchase.need
         metric = "m3" if purchase.material.kind == "block" else "m2"
         taken = sum(week.amount for week in need.weeks if week.nested)
-        own_taken, _ = _scaled(purchase, taken)
+        own_taken = scaled(purchase, taken)
         money = taken * purchase.supply.terms.price
         for cause, much in (
             ("in the beds", need.pieces),
@@ -177,8 +173,8 @@ def assumptions_page(plan: BuyingPlan) -> Page:
         fit = purchase.need.fit
         metric = "m3" if purchase.material.kind == "block" else "m2"
         size, unit_ = amount(1.0, metric)
-        rates = [_scaled(purchase, rate)[0] / size for rate in (fit.rate, fit.least, fit.most)]
-        per = f"{_scaled(purchase, 0.0)[1]} for each {unit_}"
+        rates = [scaled(purchase, rate) / size for rate in (fit.rate, fit.least, fit.most)]
+        per = f"{unit_of(purchase)} for each {unit_}"
         yields.append([purchase.material.name, per, *rates, fit.weeks])
     return Page(
         "Assumptions",

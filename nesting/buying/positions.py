@@ -75,16 +75,20 @@ class Places:
 
     @property
     def count(self) -> int:
+        """How many materials there are."""
         return len(self.plan.purchases)
 
     @property
     def weeks(self) -> int:
+        """How many weeks there are."""
         return self.plan.outlook.weeks.count
 
     def buy_row(self, at: int) -> int:
+        """Row of a material, counted from 0, on What to buy."""
         return first_row(len(ABOUT[BUY]), [], 0) + at
 
     def why_row(self, at: int) -> int:
+        """Its row in the first table of Why."""
         return first_row(len(ABOUT[WHY]), [], 0) + at
 
     def need_row(self, at: int, week: int) -> int:
@@ -92,6 +96,7 @@ class Places:
         return first_row(len(ABOUT[WHY]), [(self.count, 1)], 1) + at * self.weeks + week - 1
 
     def money_row(self, at: int) -> int:
+        """Its row in the first table of When."""
         return first_row(len(ABOUT[WHEN]), [], 0) + at
 
     @property
@@ -100,6 +105,7 @@ class Places:
         return first_row(len(ABOUT[WHEN]), [(self.count + 1, CHART_ROWS)], 1)
 
     def when_row(self, at: int, line: int) -> int:
+        """One of its `LINES` rows in the second table of When."""
         return self.number_row + 1 + at * LINES + line
 
     def across(self, row: int, first: int = FIRST_WEEK) -> str:
@@ -107,6 +113,7 @@ class Places:
         return f"${column_letter(first)}${row}:${column_letter(FIRST_WEEK + self.weeks - 1)}${row}"
 
     def terms(self, at: int, column: str) -> str:
+        """The cell of What to buy that holds one of its terms."""
         return f"'{BUY}'!${column}${self.buy_row(at)}"
 
     @property
