@@ -54,16 +54,14 @@ def advice(found: Comparison, material: Material, currency: str) -> list[str]:
     else:
         lines.append(f"One {what}: {best.offers[0]}, {fixed(best.cost, 2)} {currency}.")
         if found.now is not None and not found.now.missing:
-            lines[-1] += _against(found.now.cost, best.cost, currency, "what is bought now")
+            lines[-1] += _against(found.now, best, currency, "what is bought now")
     for count, words in ((2, "two"), (3, "three")):
         more = found.best(count)
         if more is None:
             continue
         line = f"{words.capitalize()} {what}s: {' + '.join(more.offers)}, {fixed(more.cost, 2)} {currency}."
         if best is not None:
-            line += _against(best.cost, more.cost, currency, f"the best with one {what} less")
-            if more.cost < best.cost and best.cost - more.cost <= best.cost - best.bound:
-                line += " That is within what is not proven: search longer (--effort) to be sure."
+            line += _against(best, more, currency, f"the best with one {what} less")
         lines.append(line)
         best = more
     if isinstance(material, RollMaterial):
@@ -75,12 +73,17 @@ def advice(found: Comparison, material: Material, currency: str) -> list[str]:
     return lines
 
 
-def _against(before: float, after: float, currency: str, what: str) -> str:
-    saved = before - after
+def _against(before: Choice, after: Choice, currency: str, what: str) -> str:
+    saved = before.cost - after.cost
+    share = percent(abs(saved) / before.cost)
     if round(saved, 2) > 0:
-        return f" It saves {fixed(saved, 2)} {currency} ({percent(saved / before)}) against {what}."
+        text = f" It saves {fixed(saved, 2)} {currency} ({share}) against {what}."
+        if after.cost >= before.bound:
+            # A better plan for what it is compared with may exist, and make up for it.
+            text += " That is within what is not proven: search longer (--effort) to be sure."
+        return text
     if round(saved, 2) < 0:
-        return f" It costs {fixed(-saved, 2)} {currency} ({percent(-saved / before)}) more than {what}."
+        return f" It costs {fixed(-saved, 2)} {currency} ({share}) more than {what}."
     return f" It saves nothing against {what}."
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from nesting.buying.ordering import order_amount
-from nesting.buying.week import BuyingPlan, Purchase
+from nesting.buying.week import LEDGER, BuyingPlan, Purchase
 from nesting.measures import shown_amount
 from nesting.model import Material, RollMaterial
 
@@ -101,6 +101,10 @@ def assumptions(plan: BuyingPlan) -> list[str]:
         found.append(
             "Demand is taken as certain: there is no safety stock but what the supply table fixes. "
             "Give a spread to have one reckoned."
+        )
+    if plan.stock == LEDGER:
+        found.append(
+            "What is reserved in the ledger is not counted: leave out orders that are planned and reserved."
         )
     found.append("One product's visible parts come from one dye lot: order up to a lot where that is close.")
     return [*found, *plan.outlook.notes]

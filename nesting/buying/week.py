@@ -21,8 +21,10 @@ from nesting.errors import NestingError
 from nesting.model import Material, RollMaterial, StockPiece, Workshop
 from nesting.planning import Budget
 
-__all__ = ["BuyingPlan", "Held", "Purchase", "plan_buying"]
+__all__ = ["LEDGER", "BuyingPlan", "Held", "Purchase", "plan_buying"]
 
+LEDGER = "a stock ledger"
+"""What the stock is called when it is from a ledger."""
 SERVICE = 0.95
 """Service level where nobody says another."""
 
@@ -157,6 +159,8 @@ def plan_buying(
         Only for the account of what was assumed: the outlook has taken it up already.
     budget
         Effort for each material and week.
+    stock_name, supply_name
+        For the account of what was assumed: names of files, or `LEDGER`.
     told
         Called as materials are done: which, how many so far, of how many. From several threads.
 
@@ -207,7 +211,7 @@ def plan_buying(
         range_file=PurePath(range_.file).name,
         outlook=outlook,
         orders_file=PurePath(outlook.file).name,
-        stock=PurePath(stock_name).name if "://" not in stock_name else "a stock ledger",
+        stock=stock_name,
         supply=PurePath(supply_name).name,
         currency=range_.currency,
         made=(today or datetime.date.today()).isoformat(),

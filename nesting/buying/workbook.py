@@ -1,4 +1,4 @@
-"""Pages as a workbook (XLSX): numbers to change in blue, formulas live, ready to print across a page."""
+"""Pages as a workbook (XLSX): numbers to change in blue, formulas live, ready to print."""
 
 from __future__ import annotations
 
@@ -39,6 +39,8 @@ LINE_HEIGHT = 13.5
 """Points for a line of text."""
 LETTERS = 1.05
 """Letters to a unit of a column's width: rather too few than cut off below."""
+ACROSS = 18
+"""Columns that are still read on one page; more go on several."""
 BOLD = 0.75
 """Of a column's width, what bold letters leave."""
 MARGIN = 0.4
@@ -78,7 +80,10 @@ def _write_page(sheet: Worksheet, page: Page) -> None:
         setattr(sheet.page_margins, side, MARGIN)
     sheet.page_setup.orientation = "landscape"
     sheet.page_setup.paperSize = sheet.PAPERSIZE_A4
-    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    across = max((len(table.columns) for table in page.tables), default=1)
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = math.ceil(across / ACROSS), 0
+    if across > ACROSS:
+        sheet.print_title_cols = "A:C"
     sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
     assert sheet.oddFooter is not None
     sheet.oddFooter.center.text = "&A, page &P of &N"

@@ -111,11 +111,11 @@ def week(
     from nesting.buying.output import check_buying_folder, write_buying
     from nesting.buying.supply import read_supply
     from nesting.buying.told import buying_values, screen_table
-    from nesting.buying.week import plan_buying
+    from nesting.buying.week import LEDGER, plan_buying
     from nesting.catalogue import load_range
     from nesting.cli.console import print_json, print_table
     from nesting.planning import Budget
-    from nesting.stock.shelves import shelves, stock_of
+    from nesting.stock.shelves import is_ledger, shelves, stock_of
 
     check_buying_folder(output)
     range_ = load_range(range_file).shown_in(units)
@@ -146,7 +146,7 @@ def week(
         spread=spread,
         budget=Budget(effort=min(effort, QUICK_EFFORT) if quick else effort, seed=seed, workers=workers),
         told=told,
-        stock_name=stock or "",
+        stock_name="" if stock is None else LEDGER if is_ledger(stock) else Path(stock).name,
         supply_name=str(supply or ""),
     )
     write_buying(made, output)
