@@ -5,7 +5,10 @@ from __future__ import annotations
 import datetime
 import io
 import math
+import re
+import zipfile
 from collections.abc import Sequence
+from xml.etree import ElementTree
 
 import openpyxl
 from openpyxl.cell import Cell as SheetCell
@@ -16,7 +19,7 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from nesting.buying.tables import Cell, Given, Kind, Live, Page, Table, column_letter
+from nesting.buying.tables import Cell, Given, Kind, Live, Page, Table, Value, column_letter
 
 __all__ = ["workbook"]
 
@@ -30,6 +33,10 @@ FORMATS: dict[Kind, str] = {
     "share": "0.0%",
     "date": "yyyy-mm-dd",
 }
+_MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+_LINKS = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+_DAY_ZERO = datetime.date(1899, 12, 30)
+"""Where spreadsheets count days from, their leap day of 1900 allowed for."""
 _HEADING = PatternFill("solid", fgColor="DDE6EE")
 _GIVEN = PatternFill("solid", fgColor="FFF6D6")
 _BLUE = Font(color="1F3FBF")
@@ -53,7 +60,8 @@ def workbook(pages: Sequence[Page]) -> bytes:
     Returns
     -------
     bytes
-        An XLSX file. Formulas have no results stored: the program that opens it reckons them.
+        An XLSX file. The program that opens it reckons all formulas again; their results are stored for
+        whatever only shows it.
     """
     book = openpyxl.Workbook()
     book.remove(book.worksheets[0])
@@ -62,7 +70,50 @@ def workbook(pages: Sequence[Page]) -> bytes:
     book.calculation.fullCalcOnLoad = True
     stream = io.BytesIO()
     book.save(stream)
-    return stream.getvalue()
+    return _with_results(stream.getvalue(), pages)
+
+
+def _with_results(content: bytes, pages: Sequence[Page]) -> bytes:
+    """The workbook with the result of every formula beside it, which its writer leaves out (ECMA-376)."""
+    out = io.BytesIO()
+    ElementTree.register_namespace("", _MAIN)
+    ElementTree.register_namespace("r", _LINKS)
+    with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+        for name in old.namelist():
+            part = old.read(name)
+            if found := re.fullmatch(r"xl/worksheets/sheet([0-9]+)\.xml", name):
+                root = ElementTree.fromstring(part)
+                results = _results(pages[int(found[1]) - 1])
+                for cell in root.iter(f"{{{_MAIN}}}c"):
+                    place = cell.get("r", "")
+                    if place in results:
+                        _store(cell, results[place])
+                part = ElementTree.tostring(root, encoding="UTF-8", xml_declaration=True)
+            new.writestr(name, part)
+    return out.getvalue()
+
+
+def _results(page: Page) -> dict[str, Value]:
+    return {
+        f"{column_letter(column)}{row}": cell.value
+        for index, table in enumerate(page.tables)
+        for row, cells in enumerate(table.rows, start=page.first_row(index))
+        for column, cell in enumerate(cells, start=1)
+        if isinstance(cell, Live)
+    }
+
+
+def _store(cell: ElementTree.Element, value: Value) -> None:
+    inside = cell.find(f"{{{_MAIN}}}v")
+    if inside is None:
+        inside = ElementTree.SubElement(cell, f"{{{_MAIN}}}v")
+    if isinstance(value, str):
+        cell.set("t", "str")
+        inside.text = value
+    elif isinstance(value, datetime.date):
+        inside.text = str((value - _DAY_ZERO).days)
+    else:
+        inside.text = "" if value is None else repr(float(value))
 
 
 def _write_page(sheet: Worksheet, page: Page) -> None:
