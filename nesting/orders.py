@@ -18,7 +18,7 @@ from nesting.reading.findings import Findings
 from nesting.reading.tables import Cell, Row, read_table
 from nesting.reading.units import show
 
-__all__ = ["DATE_ORDERS", "OrderBook", "OrderLine", "demand_by_material", "load_orders"]
+__all__ = ["DATE_ORDERS", "OrderBook", "OrderLine", "RowReader", "demand_by_material", "load_orders"]
 
 T = TypeVar("T")
 
@@ -140,7 +140,7 @@ def load_orders(path: str | os.PathLike[str], range_: Range, *, date_order: str 
     name = os.fspath(path)
     findings = Findings(name)
     rows = list(read_table(path, COLUMNS, findings, kind="an order book"))
-    reader = _Reader(range_, findings, _dates(rows, date_order))
+    reader = RowReader(range_, findings, _dates(rows, date_order))
     lines = tuple(line for row in rows if (line := reader.line(row)) is not None)
     if not rows and not len(findings):
         findings.add("the file", "headings only", "at least one order line", "Add orders below the headings.")
@@ -181,8 +181,8 @@ def _dates(rows: Iterable[Row], date_order: str | None) -> dict[int, date | Date
     return dates
 
 
-class _Reader:
-    """Turns rows into order lines."""
+class RowReader:
+    """Turns rows into order lines; what is wrong with them goes into the findings."""
 
     def __init__(self, range_: Range, findings: Findings, dates: Mapping[int, date | DateError]) -> None:
         self.range, self.findings, self.dates = range_, findings, dates
@@ -196,8 +196,8 @@ class _Reader:
                 self.findings.add(f"row {row.number}, {column}", None, "a value in every row", "Fill it in.")
         order = self._order(row)
         due = self._due(row)
-        model = self._model(row)
-        size = self._size(row, model) if model else None
+        model = self.model(row)
+        size = self.size(row, model) if model else None
         quantity = self._quantity(row)
         if order is None or due is None or model is None or size is None or quantity is None:
             return None
@@ -226,7 +226,8 @@ class _Reader:
             return None
         return due
 
-    def _model(self, row: Row) -> Model | None:
+    def model(self, row: Row) -> Model | None:
+        """The model of a row; None when there is none, which is noted."""
         text = cell_text(row.cells["model"])
         if text is None:
             return None
@@ -237,7 +238,8 @@ class _Reader:
                 self._models[text] = error.findings[0]
         return self._noted(self._models[text], text, f"row {row.number}, model")
 
-    def _size(self, row: Row, model: Model) -> Size | None:
+    def size(self, row: Row, model: Model) -> Size | None:
+        """The size of a row; None when there is none or the model is not made in it, which is noted."""
         text = cell_text(row.cells["size"])
         if text is None:
             return None

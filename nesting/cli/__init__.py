@@ -10,6 +10,9 @@ import sys
 
 __all__ = ["main"]
 
+INTERRUPTED = 130
+STOPPED = "Stopped. Nothing was written."
+
 
 def main() -> None:
     """Run a command; a person gets one clear message, never a traceback."""
@@ -23,8 +26,12 @@ def main() -> None:
         _say(f"{_count(error)}{error}")
         sys.exit(1)
     except KeyboardInterrupt:
-        _say("Stopped. Nothing was written.")
-        sys.exit(130)
+        _say(STOPPED)
+        sys.exit(INTERRUPTED)
+    except SystemExit as left:
+        if left.code == INTERRUPTED:  # Typer turns Ctrl-C into this, without a word
+            _say(STOPPED)
+        raise
     except BrokenPipeError:
         # The reader of a pipe has gone; there is nobody left to tell.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

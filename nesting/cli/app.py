@@ -18,6 +18,8 @@ from nesting.cli.print_pack import print_pack
 from nesting.cli.range_file import app as range_app
 from nesting.cli.report import report
 from nesting.cli.stock import stock
+from nesting.cli.week import week
+from nesting.cli.widths import widths
 
 __all__ = ["app"]
 
@@ -47,7 +49,7 @@ def common(
     """Plan how a bed factory's orders are cut from rolls, sheets and foam blocks."""
 
 
-for command in (demo, check, panels, plan, marker, draw, report, book, compare):
+for command in (demo, check, panels, plan, marker, draw, report, book, week, widths, compare):
     app.command()(command)
 app.command("print")(print_pack)
 

@@ -9,6 +9,7 @@ from typing import Annotated, TypeAlias
 import typer
 
 __all__ = [
+    "SEARCH",
     "DateOrder",
     "DateOrderOption",
     "EffortOption",
