@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from ortools.sat.python import cp_model
 
@@ -128,4 +129,81 @@ def fewest_blocks_free(
             model.add_implication(held, opened)
         used.append(opened)
     model.minimize(sum(used))
+    return _solved(model)
+
+
+def fewest_slit_blocks(
+    extent: tuple[int, int, int], items: Sequence[tuple[int, int, int]], turning: bool, kerf: int
+) -> int:
+    """Fewest blocks slit first: level cuts through the block, each sheet then cut in three stages.
+
+    By assignment: items to strips, strips to sections, sections to sheets of one thickness, sheets to blocks.
+    Each of them is named after its first item. The sections of a sheet follow one another along x or along y;
+    what is longer or wider than its pieces is trimmed.
+    """
+    model = cp_model.CpModel()
+    numbers = range(len(items))
+    length, width, height = extent
+    ample = max(length, width) + kerf
+
+    def groups() -> list[list[cp_model.IntVar]]:
+        """One group for each item; it is named after an item that is not listed later."""
+        member = [[model.new_bool_var("") for _ in range(n + 1)] for n in numbers]
+        for n in numbers:
+            model.add_exactly_one(member[n])
+            for g in range(n):
+                model.add_implication(member[n][g], member[g][g])
+        return member
+
+    strips, sections, sheets, blocks = levels = [groups() for _ in range(4)]
+    for inner, outer in pairwise(levels):
+        for n in numbers:
+            for g in range(n):
+                # Those who share the inner group share the outer one.
+                for name in range(n + 1):
+                    with_it = outer[g][name] if name <= g else 0
+                    model.add(outer[n][name] == with_it).only_enforce_if(inner[n][g])
+    along_y = [model.new_bool_var("") for _ in numbers]
+    along, across = [], []
+    for n, (a, b, high) in enumerate(items):
+        if turning:
+            first, second = _sides(model, (a, b), turning)
+        else:
+            first, second = a + (b - a) * along_y[n], b + (a - b) * along_y[n]
+        along.append(first)
+        across.append(second)
+        for s in range(n):
+            model.add(along_y[n] == along_y[s]).only_enforce_if(sheets[n][s])
+            if items[s][2] != high:
+                model.add(sheets[n][s] == 0)
+
+    def share(size: cp_model.LinearExprT, *held: cp_model.IntVar) -> cp_model.IntVar:
+        """At least `size` with its cut where all of `held` are true; it may be 0 otherwise."""
+        taken = model.new_int_var(0, 2 * ample, "")
+        model.add(taken >= size + kerf).only_enforce_if(*held)
+        return taken
+
+    wide = [model.new_int_var(0, ample, "") for _ in numbers]
+    long = [model.new_int_var(0, ample, "") for _ in numbers]
+    for n in numbers:
+        for t in range(n + 1):
+            model.add(wide[t] >= across[n]).only_enforce_if(strips[n][t])
+    for t in numbers:
+        filled = sum(share(along[n], strips[n][t]) for n in range(t, len(items)))
+        for k in range(t + 1):
+            model.add(filled <= long[k] + kerf).only_enforce_if(sections[t][k])
+    for k in numbers:
+        beside = sum(share(wide[t], strips[t][t], sections[t][k]) for t in range(k, len(items)))
+        model.add(beside <= width + (length - width) * along_y[k] + kerf)
+    for s in numbers:
+        behind = sum(share(long[k], sections[k][k], sheets[k][s]) for k in range(s, len(items)))
+        model.add(behind <= length + (width - length) * along_y[s] + kerf)
+    for b in numbers:
+        piled = 0
+        for s in range(b, len(items)):
+            opened = model.new_bool_var("")
+            model.add_bool_or(opened, sheets[s][s].negated(), blocks[s][b].negated())
+            piled += (items[s][2] + kerf) * opened
+        model.add(piled <= height + kerf)
+    model.minimize(sum(blocks[b][b] for b in numbers))
     return _solved(model)

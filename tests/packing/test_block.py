@@ -18,7 +18,7 @@ from nesting.packing.block.grid import BlockGrid, stocks_of
 from nesting.packing.block.slit import SlitMaker
 from nesting.packing.grid import Kinds
 from nesting.packing.search import Search, Stop
-from tests.packing.exact import fewest_blocks_free
+from tests.packing.exact import fewest_blocks_free, fewest_slit_blocks
 from tests.packing.test_published import instances
 
 ORDERS = ["slit first", "saw first", "best"]
@@ -103,6 +103,29 @@ def test_no_plan_is_better_than_free_placement(number: int) -> None:
     pieces = tuple(Piece.slab(str(n), *size) for n, size in enumerate(sizes))
     answer = checked(BlockProblem((Block("K", *extent),), pieces))
     assert fewest_blocks_free(extent, sizes, turning=True) <= answer.cost  # type: ignore[arg-type]
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(
+    slabs=st.lists(
+        st.tuples(st.integers(1, 6), st.integers(1, 6), st.integers(1, 3)), min_size=1, max_size=5
+    ),
+    extent=st.tuples(st.integers(6, 8), st.integers(6, 8), st.integers(3, 5)),
+    kerf=st.integers(0, 1),
+    turning=st.booleans(),
+)
+def test_slit_blocks_are_those_of_an_exact_model(
+    slabs: list[tuple[int, int, int]], extent: tuple[int, int, int], kerf: int, turning: bool
+) -> None:
+    """Against a model by assignment for CP-SAT: plans are no better, bounds no higher, proofs exact."""
+    pieces = tuple(
+        Piece.slab(str(n), a, b, high, turns=(0, 90) if turning else (0,))
+        for n, (a, b, high) in enumerate(slabs)
+    )
+    answer = checked(BlockProblem((Block("K", *extent),), pieces, kerf=kerf, order="slit first"), effort=1.0)
+    optimum = fewest_slit_blocks(extent, slabs, turning, kerf)
+    assert answer.bound <= optimum <= answer.cost
+    assert answer.status != Status.OPTIMAL or answer.cost == optimum
 
 
 @pytest.mark.parametrize("number", range(1, 9))
