@@ -29,7 +29,9 @@ def choices_table(found: Comparison, material: Material, currency: str) -> tuple
 
 def _row(choice: Choice, material: Material, name: str) -> list[str]:
     used = ", ".join(
-        f"{shown(material, much)} of {size}" if len(choice.offers) > 1 else shown(material, much)
+        f"{shown(material, much)} of {size}"
+        if len(choice.offers) > 1 or len(choice.used) > 1
+        else shown(material, much)
         for size, much in choice.used.items()
     )
     if choice.missing:

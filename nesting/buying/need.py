@@ -1,7 +1,8 @@
 """What each week takes of a material: nested for the first weeks, by the yield measured there for later ones.
 
-Rolls count in metres taken, blocks and sheets in whole ones opened. What each bed takes of a yet unplanned
-week is its piece area (or volume) times what the planned weeks took for each m2 (m3) of pieces.
+Rolls count in metres taken, sheets and blocks in whole ones opened. Where foam is bought in several sizes it
+counts in blocks of the first one, by volume; of long blocks what is taken counts. What each bed takes of a
+yet unplanned week is its piece area (or volume) times what the planned weeks took for each m2 (m3) of pieces.
 """
 
 from __future__ import annotations
@@ -10,12 +11,14 @@ import threading
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from nesting.blocks import SHELF
 from nesting.buying.demand import Outlook, WeekLine
-from nesting.buying.shelf import fits, is_stretch, worth_at_most
+from nesting.buying.shelf import fits, is_stretch, usual_volume, worth_at_most
 from nesting.catalogue import Range
 from nesting.model import BlockMaterial, Demand, Loss, Material, MaterialPlan, RollMaterial, StockPiece
 from nesting.orders import demand_by_material
 from nesting.planning import Budget, Watch, plan_material
+from nesting.reports.statistics import account
 
 __all__ = ["Fit", "Need", "Saving", "WeekNeed", "need_of", "new_amount", "size_per_bed", "weekly_demands"]
 
@@ -117,7 +120,7 @@ def size_per_bed(range_: Range, line: WeekLine, material: str) -> float:
     """Area (m2) or volume (m3) that the pieces of one bed have of a material."""
     solid = isinstance(range_.materials[material], BlockMaterial)
     return sum(
-        (panel.volume if solid else panel.area) * panel.pieces
+        (panel.volume if solid else panel.area) * panel.pieces / panel.per_slab
         for panel in range_.panels(line.model, line.size)
         if panel.material == material
     )
@@ -136,6 +139,10 @@ def new_amount(plan: MaterialPlan) -> float:
             if not use.piece
         )
         return sum(taken) / 1e3
+    if isinstance(material, BlockMaterial):
+        new = [layout for layout in plan.layouts if not layout.stock_key.startswith(SHELF)]
+        opened = account(material, plan.demands, new, (), value=0.0, bound=0.0, shelf=plan.shelf)
+        return opened.consumed / usual_volume(material)
     return float(plan.figures.stock_count - len(plan.shelf))
 
 
@@ -234,8 +241,9 @@ def _with_shelf(
 
 def _rests(plan: MaterialPlan, week: int) -> list[StockPiece]:
     """Rests of sheets and blocks that a week leaves, for the next one; roll ends go on as the roll."""
-    if isinstance(plan.material, RollMaterial):
-        return []
+    material = plan.material
+    if isinstance(material, RollMaterial) or (isinstance(material, BlockMaterial) and material.cut_to):
+        return []  # what is left of a long block is still on hand
     found = []
     for remnant in plan.remnants:
         for number in range(1, min(remnant.quantity, MOST_RESTS) + 1):

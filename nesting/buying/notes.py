@@ -6,8 +6,8 @@ from dataclasses import replace
 
 from nesting.buying.ordering import order_amount
 from nesting.buying.week import LEDGER, BuyingPlan, Purchase
-from nesting.measures import shown_amount
-from nesting.model import Material, RollMaterial
+from nesting.measures import plain, shown_amount
+from nesting.model import BlockMaterial, Material, RollMaterial
 
 __all__ = ["assumptions", "counted_in", "items_word", "notes", "shown"]
 
@@ -26,7 +26,7 @@ def shown(material: Material, amount: float) -> str:
     """An amount in words: ``"620.6 m"``, ``"12 sheets"``."""
     if isinstance(material, RollMaterial):
         return shown_amount(amount, "m")
-    return f"{round(amount, 1):g} {items_word(material, round(amount, 1))}"
+    return f"{plain(amount, 2)} {items_word(material, round(amount, 2))}"
 
 
 def notes(plan: BuyingPlan, purchase: Purchase) -> list[str]:
@@ -57,6 +57,12 @@ def notes(plan: BuyingPlan, purchase: Purchase) -> list[str]:
             found.append(f"The delivery of {label} comes after these weeks: not counted.")
         if arrival.week < 1:
             found.append(f"The delivery of {label} is late: taken as coming in {weeks.label(1)}.")
+    if isinstance(material, BlockMaterial) and len(material.sizes) > 1:
+        names = ", ".join(size.name for size in material.sizes)
+        found.append(
+            f"Bought as {names}: counted in blocks of {material.sizes[0].name}, by volume. A plan of the "
+            "week says which."
+        )
     if not supply.told:
         found.append(f"Not in the supply table: taken as {terms.lead} week to deliver, ordered every week.")
     return found
@@ -75,7 +81,8 @@ def assumptions(plan: BuyingPlan) -> list[str]:
         "Requirement: what a week's cutting takes, all new. Nested: the week was planned, piece by piece, "
         "and the plan checked. Estimated: area of its pieces x the yield measured on the nested weeks.",
         "Rolls count in length taken, a roll end long enough to keep staying on hand; sheets and blocks "
-        "count as whole ones opened, in estimated weeks without what rests save.",
+        "count as whole ones opened, in estimated weeks without what rests save. Of long blocks what is "
+        "taken counts.",
         "Material is there at the beginning of the week in which beds are due, and an order is placed at "
         f"the beginning of a week. Week 1 is {label}, from {weeks.first_day(1)}.",
         "To order = requirement of the weeks covered (delivery time + weeks to the next order) + safety "

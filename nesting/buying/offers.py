@@ -6,10 +6,11 @@ import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from nesting.blocks import block_sizes
 from nesting.buying.demand import number_in
 from nesting.errors import NestingError
 from nesting.measures import measure, unit
-from nesting.model import BlockMaterial, Material, RollMaterial
+from nesting.model import BlockMaterial, Material, RollMaterial, SheetMaterial
 from nesting.reading.cells import cell_text
 from nesting.reading.findings import Findings
 from nesting.reading.tables import Row, read_table
@@ -20,8 +21,8 @@ __all__ = ["MOST_OFFERS", "Offer", "as_bought_now", "read_offers"]
 
 MOST_OFFERS = 40
 """Most sizes in a list."""
-LEAST_SIDE, MOST_SIDE = 10.0, 10_000.0
-"""Limits of a side, mm: anything else is a slip of the pen."""
+LEAST_SIDE, MOST_SIDE, MOST_LONG = 10.0, 10_000.0, 60_000.0
+"""Limits of a side and of a long block, mm: anything else is a slip of the pen."""
 
 _SIDES: Mapping[str, tuple[str, ...]] = {
     "width": ("roll width", "full width", "nominal width", "block width", "sheet width"),
@@ -67,16 +68,15 @@ class Offer:
         return self.material.price
 
 
-def as_bought_now(material: Material) -> Offer:
-    """What the range file has.
-
-    Raises
-    ------
-    NestingError
-        When it has no price: nothing could be compared with it.
-    """
-    if material.price <= 0:
-        raise NestingError(f"{material.name} has no price in the range file: add one, to compare with.")
+def as_bought_now(material: Material) -> Offer | None:
+    """What the range file has; None where it has no price, so that nothing can be compared with it."""
+    if isinstance(material, BlockMaterial):
+        if not all(size.price for size in block_sizes(material)):
+            return None
+        if material.sizes:
+            return Offer(", ".join(size.name for size in material.sizes), material)
+    elif not material.price:
+        return None
     return Offer(_size_words(material), material)
 
 
@@ -121,13 +121,18 @@ def _offer(row: Row, material: Material, findings: Findings) -> Offer | None:
         needed.append("length")
     if isinstance(material, BlockMaterial):
         needed.append("height")
-    sides = {side: _side(row, side, findings) for side in needed}
+    long = isinstance(material, BlockMaterial) and material.cut_to is not None
+    sides = {side: _side(row, side, findings, long=long) for side in needed}
     if len(findings) > before or price is None:
         return None
     measures = {side: value for side, value in sides.items() if value is not None}
     # The field names are those of all three kinds of material.
     changed = replace(material, price=price, **measures)  # type: ignore[arg-type]
-    if isinstance(changed, RollMaterial):
+    if isinstance(changed, BlockMaterial):
+        changed = replace(changed, sizes=(), available=None)
+    elif isinstance(changed, SheetMaterial):
+        changed = replace(changed, available=None)
+    else:
         changed = replace(changed, measured_width=None)
         if changed.usable_width <= 0:
             findings.add(
@@ -146,7 +151,7 @@ def _size_words(material: Material) -> str:
     return f"{' x '.join(map(measure, sides))} {unit()}"
 
 
-def _side(row: Row, side: str, findings: Findings) -> float | None:
+def _side(row: Row, side: str, findings: Findings, *, long: bool) -> float | None:
     for tail, unit_ in (("", None), *((f" {unit_}", unit_) for unit_ in MM_PER_UNIT)):
         cell = row.cells.get(f"{side}{tail}")
         if cell is None:
@@ -157,8 +162,9 @@ def _side(row: Row, side: str, findings: Findings) -> float | None:
             length = read_length(cell, unit_)
         except ValueError as error:
             length, remedy = 0.0, str(error)
-        if not LEAST_SIDE <= length <= MOST_SIDE:
-            allowed = f"a {side} from {LEAST_SIDE:.0f} mm to {MOST_SIDE:.0f} mm"
+        most = MOST_LONG if long and side == "length" else MOST_SIDE
+        if not LEAST_SIDE <= length <= most:
+            allowed = f"a {side} from {LEAST_SIDE:.0f} mm to {most:.0f} mm"
             findings.add(place, cell, allowed, remedy)
             return None
         return length

@@ -7,8 +7,10 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from nesting.blocks import block_sizes
 from nesting.buying.demand import number_in
 from nesting.buying.ordering import Terms
+from nesting.buying.shelf import usual_volume
 from nesting.buying.weeks import MOST_WEEKS, Weeks
 from nesting.catalogue import Range
 from nesting.errors import InputError
@@ -99,14 +101,15 @@ def standard_supply(material: Material) -> Supply:
     if isinstance(material, RollMaterial):
         terms = Terms(item=material.roll_length / 1e3, price=material.price)
     else:
-        terms = Terms(price=_per_item(material, material.price))
+        first = block_sizes(material)[0].price if isinstance(material, BlockMaterial) else material.price
+        terms = Terms(price=_per_item(material, first or 0.0))
     return Supply(material=material.key, terms=terms, told=False)
 
 
 def _per_item(material: Material, price: float) -> float:
-    """Price per metre, sheet or block: the range gives that of blocks per m3."""
+    """Price per metre, sheet or block of the usual size: the range gives that of blocks per m3."""
     if isinstance(material, BlockMaterial):
-        return price * material.length * material.width * material.height / 1e9
+        return price * usual_volume(material)
     return price
 
 

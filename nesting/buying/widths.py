@@ -11,11 +11,9 @@ from itertools import combinations
 
 from nesting.buying.offers import Offer
 from nesting.errors import NestingError
-from nesting.model import BlockMaterial, Demand, RollMaterial, SheetMaterial
+from nesting.model import BlockMaterial, BlockSize, Demand, RollMaterial, SheetMaterial
 from nesting.packing import (
     Answer,
-    Block,
-    BlockProblem,
     Problem,
     RackProblem,
     Report,
@@ -26,7 +24,8 @@ from nesting.packing import (
     solve,
     verify,
 )
-from nesting.planning import Budget
+from nesting.planning import Budget, Watch, plan_material
+from nesting.reports.statistics import account
 from nesting.requests import longest_marker, problem_for
 
 __all__ = ["MOST_SETS", "Choice", "Comparison", "compare", "set_problem"]
@@ -91,7 +90,7 @@ class Comparison:
 
 
 def set_problem(offers: Sequence[Offer], demands: Sequence[Demand]) -> Problem:
-    """The packing problem of one or several sizes; what is least is money, or mm of a single roll."""
+    """The packing problem of one or several widths or sheet sizes; least is money, or mm of a single roll."""
     first = offers[0].material
     if isinstance(first, RollMaterial):
         problem = problem_for(first, demands)
@@ -110,20 +109,13 @@ def set_problem(offers: Sequence[Offer], demands: Sequence[Demand]) -> Problem:
             max_marker_length=longest_marker(first),
             end_loss=problem.end_loss,
         )
-    problem = problem_for(replace(first, available=None), demands)
-    if isinstance(problem, SheetProblem):
-        sheets = []
-        for offer in offers:
-            assert isinstance(offer.material, SheetMaterial)
-            sheets.append(Sheet(offer.name, offer.material.length, offer.material.width, offer.rate))
-        return replace(problem, sheets=tuple(sheets))
-    assert isinstance(problem, BlockProblem)
-    blocks = []
+    problem = problem_for(first, demands)
+    assert isinstance(problem, SheetProblem)
+    sheets = []
     for offer in offers:
-        sides = offer.material
-        assert isinstance(sides, BlockMaterial)
-        blocks.append(Block(offer.name, sides.length, sides.width, sides.height, offer.rate))
-    return replace(problem, blocks=tuple(blocks))
+        assert isinstance(offer.material, SheetMaterial)
+        sheets.append(Sheet(offer.name, offer.material.length, offer.material.width, offer.rate))
+    return replace(problem, sheets=tuple(sheets))
 
 
 def compare(
@@ -143,7 +135,7 @@ def compare(
     Parameters
     ----------
     now
-        What is bought at present, planned for comparison.
+        What is bought at present, planned for comparison; it may be of several sizes.
     told
         Called as sets are done: what, how many so far, of how many. From several threads.
 
@@ -214,6 +206,8 @@ def _settled(choice: Choice, parts: Sequence[Choice]) -> Choice:
 def _choice(
     offers: tuple[Offer, ...], demands: Sequence[Demand], budget: Budget, stop: threading.Event
 ) -> Choice:
+    if isinstance(offers[0].material, BlockMaterial):
+        return _blocks_choice(offers, demands, budget, stop)
     problem = set_problem(offers, demands)
 
     def progress(report: Report) -> None:
@@ -226,9 +220,8 @@ def _choice(
     verify(problem, answer)
     used, taken = _used(offers, answer, problem)
     money = offers[0].rate / 1e3 if isinstance(problem, RollProblem) else 1.0
-    solid = isinstance(offers[0].material, BlockMaterial)
     placed = sum(
-        (demand.panel.volume if solid else demand.panel.area)
+        demand.panel.area
         * (
             demand.quantity - answer.missing[demand.key].quantity
             if demand.key in answer.missing
@@ -247,8 +240,38 @@ def _choice(
     )
 
 
+def _blocks_choice(
+    offers: tuple[Offer, ...], demands: Sequence[Demand], budget: Budget, stop: threading.Event
+) -> Choice:
+    """Blocks are planned as a foam that is bought in these sizes, long blocks and gluing included."""
+    foams = [offer.material for offer in offers if isinstance(offer.material, BlockMaterial)]
+    foam = foams[0]
+    if not foam.sizes:
+        sizes = tuple(
+            BlockSize(name=offer.name, length=own.length, width=own.width, height=own.height, price=own.price)
+            for offer, own in zip(offers, foams, strict=True)
+        )
+        foam = replace(foam, sizes=sizes)
+    plan = plan_material(foam, tuple(demands), budget, Watch(), stop)
+    used = {}
+    for size in foam.sizes:
+        own = [layout for layout in plan.layouts if layout.stock_key == size.name]
+        taken = account(foam, plan.demands, own, (), value=0.0, bound=0.0).consumed
+        if taken:
+            used[size.name] = taken / (size.length * size.width * size.height / 1e9)
+    return Choice(
+        offers=tuple(offer.name for offer in offers),
+        used=used,
+        cost=plan.figures.value,
+        bound=plan.figures.bound,
+        taken=plan.figures.consumed,
+        pieces=plan.figures.pieces,
+        missing=sum(item.quantity for item in plan.missing.values()),
+    )
+
+
 def _used(offers: tuple[Offer, ...], answer: Answer, problem: Problem) -> tuple[dict[str, float], float]:
-    """Metres of roll, sheets or blocks of each size, and their full area (m2) or volume (m3)."""
+    """Metres of roll, sheets or blocks of each size, and their full area, m2."""
     used = {offer.name: 0.0 for offer in offers}
     rolls = isinstance(problem, RollProblem | RackProblem)
     for layout in answer.layouts:
@@ -263,7 +286,6 @@ def _used(offers: tuple[Offer, ...], answer: Answer, problem: Problem) -> tuple[
         if rolls:
             taken += used[offer.name] * own.width / 1e3
         else:
-            assert not isinstance(own, RollMaterial)
-            height = own.height / 1e3 if isinstance(own, BlockMaterial) else 1.0
-            taken += used[offer.name] * own.length * own.width / 1e6 * height
+            assert isinstance(own, SheetMaterial)
+            taken += used[offer.name] * own.length * own.width / 1e6
     return {name: amount for name, amount in used.items() if amount}, taken

@@ -101,7 +101,7 @@ def widths(
 
     with shown_for(range_.workshop):
         offers = read_offers(offer, chosen)
-        now = as_bought_now(chosen) if chosen.price > 0 else None
+        now = as_bought_now(chosen)
         found = compare(
             offers,
             demands,

@@ -24,7 +24,7 @@ from nesting.buying.told import buying_json, lists
 from nesting.buying.week import BuyingPlan, Purchase, plan_buying
 from nesting.buying.weeks import Weeks
 from nesting.catalogue import Range
-from nesting.model import Flaw, Panel, StockPiece
+from nesting.model import BlockSize, Flaw, Glue, Panel, StockPiece
 from nesting.planning import Budget
 
 MONDAY = datetime.date(2026, 12, 7)
@@ -125,6 +125,45 @@ def test_what_fits_a_rest(small_range: Range) -> None:
     assert not fits(cloth, long, roll("A", 300.0, 900.0, rest=True))
     assert fits(cloth, replace(long, turns=(0.0, 90.0)), roll("A", 300.0, 900.0, rest=True))
     assert not fits(cloth, long, roll("A", 1500.0, 300.0, rest=True, flaws=[Flaw(700, 750)]))
+
+
+def test_foam_of_several_sizes_counts_by_volume(small_range: Range) -> None:
+    """Forty halves fill 2 m3, twenty a block of 1 m3: 60 beds take one and a half of the first size."""
+    sizes = (
+        BlockSize(name="K1", length=2000, width=1000, height=1000),
+        BlockSize(name="K2", length=1000, width=1000, height=1000),
+    )
+    foam = replace(small_range.materials["foam"], sizes=sizes)
+    range_ = small_range.with_material(foam)
+    small = StockPiece(id="F1", material="foam", length=1000.0, width=1000.0, height=1000.0)
+    purchase = bought(range_, week_lines(60), "foam", stock={"foam": [small]})
+    assert purchase.gross == pytest.approx(1.5)
+    assert purchase.on_hand == pytest.approx(0.5)
+    assert purchase.supply.terms.price == pytest.approx(200.0)
+    plan = planned(range_, week_lines(60), materials=["foam"])
+    assert any("counted in blocks of K1" in note for note in notes(plan, plan.purchases[0]))
+
+
+def test_of_a_long_block_what_is_taken_counts(small_range: Range) -> None:
+    """A block of 20 m, cut to 2 m: 40 beds fill 2 m of it, a tenth."""
+    foam = replace(small_range.materials["foam"], length=20_000.0, cut_to=2000.0)
+    purchase = bought(small_range.with_material(foam), week_lines(40, 40), "foam")
+    assert [week.amount for week in purchase.need.weeks] == [pytest.approx(0.1)] * 2
+    assert purchase.supply.terms.price == pytest.approx(2000.0)
+    assert purchase.schedule.now is not None
+    assert purchase.schedule.now.items == 1
+
+
+def test_what_fits_a_rest_of_foam(small_range: Range) -> None:
+    """As thick as it must be; on its side only where it may stand; glued up, the plan decides."""
+    foam = small_range.materials["foam"]
+    slab = Panel(code="S", name="S", material="foam", length=900, width=400, thickness=100)
+    rest = StockPiece(id="F", material="foam", length=900.0, width=100.0, height=400.0, remnant=True)
+    assert fits(foam, slab, replace(rest, width=400.0, height=100.0))
+    assert not fits(foam, slab, replace(rest, width=400.0, height=99.0))
+    assert not fits(foam, slab, rest)
+    assert fits(foam, replace(slab, standing=True), rest)
+    assert fits(foam, replace(slab, glue=Glue(joints=1)), replace(rest, length=500.0))
 
 
 def test_the_order_follows_from_supply_and_deliveries(small_range: Range) -> None:
