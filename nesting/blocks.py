@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from nesting.errors import LayoutError
 from nesting.model import NO_SKINS, BlockMaterial, BlockSize, Layout, MaterialPlan, StockPiece, StockUse
-from nesting.packing.problem import Block
+from nesting.packing.problem import Block, Skins
 from nesting.shelf import alike, shelf_key, worth_of
 
 __all__ = [
@@ -116,7 +116,8 @@ def rest_rate(material: BlockMaterial) -> float:
 def block_of(material: BlockMaterial, stock_key: str, shelf: Iterable[StockPiece] = ()) -> OwnBlock:
     """The block that a layout with this `stock_key` is cut from.
 
-    A rest has no skins any more. A foam of one size has one new block, whatever its key.
+    A rest has no skins any more, but where it is larger than a block without skins. A foam of one size has
+    one new block, whatever its key.
 
     Parameters
     ----------
@@ -135,7 +136,7 @@ def block_of(material: BlockMaterial, stock_key: str, shelf: Iterable[StockPiece
             length=piece.length,
             width=piece.width,
             height=piece.height,
-            skins=NO_SKINS if piece.remnant else material.skins,
+            skins=_skins_left(material, piece) if piece.remnant else material.skins,
             price=_usual_price(material),
             available=1,
             sizes=(),
@@ -160,6 +161,30 @@ def block_of(material: BlockMaterial, stock_key: str, shelf: Iterable[StockPiece
         sizes=(),
     )
     return OwnBlock(material=own, size=size.name if material.sizes else "", rate=own.price, new=1)
+
+
+def _skins_left(material: BlockMaterial, piece: StockPiece) -> Skins:
+    """The skins that a rest must still have: it is larger than the block is without them.
+
+    What is left of a long block has its sides, bottom and top as they were, and one end.
+    """
+    size = next(
+        (s for s in block_sizes(material) if piece.width <= s.width and piece.height <= s.height),
+        block_sizes(material)[0],
+    )
+    full = size.skins or NO_SKINS
+    sides = piece.width > size.width - full.y0 - full.y1
+    level = piece.height > size.height - full.z0 - full.z1
+    ends = piece.length > size.length - full.x0 - full.x1
+    long = material.cut_to is not None and sides and level
+    return Skins(
+        x0=full.x0 if ends else 0.0,
+        x1=full.x1 if ends or long else 0.0,
+        y0=full.y0 if sides else 0.0,
+        y1=full.y1 if sides else 0.0,
+        z0=full.z0 if level else 0.0,
+        z1=full.z1 if level else 0.0,
+    )
 
 
 def _cut_to(material: BlockMaterial, piece: StockPiece) -> float | None:

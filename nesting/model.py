@@ -537,7 +537,8 @@ class StockPiece:
         As measured, mm. On rolls the width is the least usable width. `height` is 0 except for foam: a
         sheet slit from a block is a piece as high as it is thick.
     remnant
-        A rest: it has no trims, edges and skins any more, and is worth `remnant_value` of its price.
+        A rest: it has no trims, edges and skins any more (foam that is larger than its block without skins
+        still has those), and is worth `remnant_value` of its price.
     lot
         Dye lot, shade or batch; pieces of one visible product never mix lots.
     flaws

@@ -18,6 +18,7 @@ from nesting.planning import Budget, Watch, plan_material
 from nesting.requests import problem_for
 from nesting.rests import solve_with_rests
 from nesting.sawyield import foam_yield
+from nesting.shelf import shelf_key
 
 SKINS = Skins(10, 10, 10, 10, 10, 10)
 FOAM = BlockMaterial(
@@ -290,3 +291,17 @@ def test_long_blocks_outlines_and_rests_add_up(
     assert found.volumes.pieces == pytest.approx(figures.pieces)
     assert found.volumes.remnants == pytest.approx(figures.remnants)
     assert found.cost == pytest.approx(figures.cost)
+
+
+def test_a_rest_keeps_the_skins_that_it_must_still_have() -> None:
+    """A rest larger than the block without skins has them on; the end of a long block all but one."""
+    raw = replace(FOAM, length=2000, width=1020, height=520, skins=Skins(10, 12, 10, 10, 8, 12))
+    inside = block_of(raw, shelf_key(cut := piece("R", 1978, 1000, 500)), [cut])
+    assert inside.material.skins == Skins()
+    top = block_of(raw, shelf_key(half := piece("T", 1978, 1000, 505)), [half])
+    assert top.material.skins == Skins(z0=8, z1=12)
+    long = replace(raw, length=30_000, cut_to=2000.0)
+    end = block_of(long, shelf_key(left := piece("L", 9000, 1020, 520)), [left])
+    assert end.material.skins == Skins(x1=12, y0=10, y1=10, z0=8, z1=12)
+    slab_of_it = block_of(long, shelf_key(thin := piece("S", 1900, 1000, 50)), [thin])
+    assert slab_of_it.material.skins == Skins()

@@ -18,6 +18,8 @@ MAX_SIDE = 10_000.0
 """Longest side of a sheet or block, and widest roll, mm; as in the range file."""
 MAX_ROLL = 2_000_000.0
 """Longest roll, mm; as in the range file."""
+MAX_BLOCK = 60_000.0
+"""Longest foam block, and what is left of a long one, mm; as in the range file."""
 OVERSIZE = 1.05
 """Sheets and blocks may measure so much more than the range says. Our own choice: foam blocks come some
 per cent over, and a slipped digit is far more."""
@@ -75,7 +77,8 @@ def check_sizes(piece: StockPiece, kind: str, material: Material | None = None) 
     material
         Its material, where a range is at hand.
     """
-    limits = {"length": MAX_ROLL if kind == "roll" else MAX_SIDE, "width": MAX_SIDE}
+    longest = {"roll": MAX_ROLL, "block": MAX_BLOCK}.get(kind, MAX_SIDE)
+    limits = {"length": longest, "width": MAX_SIDE}
     if kind == "block":
         limits["height"] = MAX_SIDE
     impossible = False

@@ -234,3 +234,15 @@ def flaw(draw: st.DrawFn) -> Flaw:
 def test_flaws_written_are_read_back(flaws) -> None:
     """What is exported can be taken in again."""
     assert parse_flaws(show_flaws(flaws)) == flaws
+
+
+def test_what_is_left_of_a_long_block_is_listed(tmp_path, demo_range) -> None:
+    """The comfort foam of the demo range comes in blocks of 30 m; a rest of one is longer than any sheet."""
+    path = tmp_path / "stock.csv"
+    path.write_text("id,material,length,width,height\nL-1,comfort-foam,10.5 m,2060,1000\n", encoding="utf-8")
+    with pytest.raises(InputError, match="new piece"):
+        read_stock_list(path, demo_range)
+    path.write_text(
+        "id,material,length,width,height,remnant\nL-1,comfort-foam,10.5 m,2060,1000,yes\n", encoding="utf-8"
+    )
+    assert read_stock_list(path, demo_range)[0].length == 10_500
