@@ -11,7 +11,7 @@ from nesting.cli.options import JsonOption, PaperOption, UnitsOption, WorkersOpt
 
 __all__ = ["demo"]
 
-EFFORT = 120.0
+EFFORT = 80.0
 
 
 def demo(

@@ -194,7 +194,8 @@ def open_lines(plan: Plan) -> list[str]:
         first = f", first due {due}" if due else ""
         lines.append(f"  {item.demand.quantity} x {item.demand.key}{first}: {item.reason}")
     if len(left) > MOST_OPEN:
-        lines.append(f"  and {len(left) - MOST_OPEN} more kinds: see summary.json")
+        more = len(left) - MOST_OPEN
+        lines.append(f"  and {more} more {'kind' if more == 1 else 'kinds'}: see summary.json")
     return lines
 
 
