@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from nesting.model import Demand, Layout, MaterialPlan, OrderShare, Plan, RollMaterial
+from nesting.model import BlockMaterial, Demand, Layout, MaterialPlan, OrderShare, Plan, RollMaterial
 from nesting.reading.findings import listed
 from nesting.reading.units import show
 from nesting.stock import tables
@@ -94,9 +94,9 @@ def book(plan: Plan, ledger: Ledger, cut: Cut) -> Outcome:
                 continue
             _check_piece(held, part, number)
             notes += _notes(held, part, used)
-            if isinstance(part.material, RollMaterial):
+            if used and (held.kind == "roll" or held.piece.length > used + SLACK):
                 kept_for = number if unbooked(part, booked, id_) else ""
-                least = part.material.min_remnant
+                least = _least_rest(part)
                 changed[id_] = work.cut_off(held, used, least=least, kept_for=kept_for)
             else:
                 changed[id_] = work.use_up(held)
@@ -107,6 +107,14 @@ def book(plan: Plan, ledger: Ledger, cut: Cut) -> Outcome:
                 changed[held.id] = work.release(held)
         made = tuple(booking for booking in load(work.connection, number) if booking.batch == batch)
     return Outcome(part.material.kind, made, tuple(changed.values()), tuple(remnants), tuple(notes))
+
+
+def _least_rest(part: MaterialPlan) -> float:
+    """Shortest rest of a roll or long block that is worth keeping, mm."""
+    material = part.material
+    if isinstance(material, RollMaterial):
+        return material.min_remnant
+    return material.min_remnant_length + (material.skins.x1 if isinstance(material, BlockMaterial) else 0.0)
 
 
 def _plies(part: MaterialPlan, cut: Cut, layout: Layout, done: int) -> int:
@@ -141,9 +149,9 @@ def _portions(
     used: Mapping[str, float],
 ) -> tuple[Share, ...]:
     """Which pieces the plies come from: those that are named, or those of the plan."""
-    roll = isinstance(part.material, RollMaterial)
+    lengthwise = ply_length(part, layout) > 0
     if cut.length_used is not None:
-        _check_length(part, cut, plies, ply_length(part, layout))
+        _check_length(part, cut, plies, layout)
     if not cut.pieces:
         if cut.demand_only:
             return (Share("", plies, plies * ply_length(part, layout)),)
@@ -158,13 +166,13 @@ def _portions(
     twice = [id_ for id_, count in Counter(id_.casefold() for id_ in cut.pieces).items() if count > 1]
     if twice:
         raise StockError(f"{listed(twice)} is named twice.")
-    if roll and len(cut.pieces) > 1:
-        raise StockError("Book each roll by itself: name one piece, and its plies.")
-    if not roll and len(cut.pieces) != plies:
+    if lengthwise and len(cut.pieces) > 1:
+        raise StockError("Book each roll or long block by itself: name one piece, and its plies.")
+    if not lengthwise and len(cut.pieces) != plies:
         raise StockError(
             f"{counted(part.material.kind, plies)} need a piece each; {len(cut.pieces)} are named."
         )
-    if not roll:
+    if not lengthwise:
         return tuple(Share(piece, 1, 0.0) for piece in cut.pieces)
     (piece,) = cut.pieces
     known = {use.piece.casefold(): use.piece for use in part.stock if use.piece}
@@ -182,11 +190,13 @@ def _check_rests(part: MaterialPlan, cut: Cut, portions: Sequence[Share]) -> Non
         )
 
 
-def _check_length(part: MaterialPlan, cut: Cut, plies: int, each: float) -> None:
+def _check_length(part: MaterialPlan, cut: Cut, plies: int, layout: Layout) -> None:
     """Refuse a length that cannot be true."""
-    if not isinstance(part.material, RollMaterial) or cut.length_used is None:
-        raise StockError(f"{part.material.name} is no roll: there is no length to say.")
-    least = plies * (each - 2 * part.material.end_loss)
+    each = ply_length(part, layout)
+    if not each or cut.length_used is None:
+        raise StockError(f"{part.material.name} is no roll or long block: there is no length to say.")
+    ends = 2 * part.material.end_loss if isinstance(part.material, RollMaterial) else each - layout.length
+    least = plies * (each - ends)
     if cut.length_used < least * (1 - STRETCH) and not cut.not_cut:
         raise StockError(
             f"{counted(part.material.kind, plies)} of layout {cut.layout} take {show(least)} mm without the "

@@ -7,8 +7,10 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from nesting.blocks import ONE_SIZE, as_cut, block_of
+from nesting.longblocks import saw_width
 from nesting.measures import MACHINES
-from nesting.model import Layout, MaterialPlan, Plan, RollMaterial
+from nesting.model import BlockMaterial, Layout, MaterialPlan, Plan, RollMaterial
 from nesting.packing.solution import Part
 from nesting.reading.findings import listed, near
 from nesting.reports.statistics import remnants_of
@@ -76,8 +78,13 @@ def find_layout(part: MaterialPlan, number: int) -> Layout:
 
 
 def ply_length(part: MaterialPlan, layout: Layout) -> float:
-    """Length of roll that one ply takes, both end losses included, mm; 0 for sheets and blocks."""
+    """Length that one ply takes of a roll, both end losses included, or a part of a long block with its saw
+    cut, mm; 0 for sheets and blocks that are used whole.
+    """
     material = part.material
+    if isinstance(material, BlockMaterial):
+        own = block_of(material, layout.stock_key, part.shelf).material
+        return 0.0 if own.cut_to is None else layout.length + saw_width(own)
     if not isinstance(material, RollMaterial):
         return 0.0
     length = layout.length
@@ -110,12 +117,20 @@ def contents(layout: Layout) -> Counter[str]:
 
 
 def ply_rests(part: MaterialPlan, layout: Layout) -> tuple[tuple[float, float, float], ...]:
-    """Length, width and height, mm, of the rests of one sheet or block that are worth keeping."""
-    if isinstance(part.material, RollMaterial):
+    """Length, width and height, mm, of the rests of one sheet or block that are worth keeping.
+
+    What is left of a long block is no rest of the part that is cut off it.
+    """
+    material = part.material
+    if isinstance(material, RollMaterial):
         return ()
+    layout = replace(layout, repeats=1)
+    if isinstance(material, BlockMaterial):
+        material = as_cut(block_of(material, layout.stock_key, part.shelf).material, layout)
+        layout = replace(layout, stock_key=ONE_SIZE, start=0.0, stock_number=1, stock_count=1)
     return tuple(
         (rest.length, rest.width, rest.height)
-        for rest in remnants_of(part.material, [replace(layout, repeats=1)], ())
+        for rest in remnants_of(material, [layout], ())
         for _ in range(rest.quantity)
     )
 
@@ -124,7 +139,8 @@ def ply_rests(part: MaterialPlan, layout: Layout) -> tuple[tuple[float, float, f
 class Share:
     """So many plies of a layout from one piece of stock; `piece` is empty where none is named.
 
-    `planned` is the length of roll that they take by the plan, mm, with what is passed over before them.
+    `planned` is the length of roll or long block that they take by the plan, mm, with what is passed over
+    before them.
     """
 
     piece: str
@@ -199,13 +215,16 @@ def shares(
 def planned_length(
     part: MaterialPlan, number: int, plies: int, piece: str, booked: Booked, consumed: Mapping[str, float]
 ) -> float:
-    """Length of a roll that the next plies of a layout take, mm; parameters as for `shares`.
+    """Length of a roll or long block that the next plies of a layout take, mm; parameters as for `shares`.
 
     Where the plan gives them a place on this roll and is followed in order, what is passed over before them
-    (a flaw, say) counts.
+    (a flaw, say) counts. The first part of a long block takes the skin of its end with it.
     """
     each = ply_length(part, part.layouts[number - 1])
     begun = place = consumed.get(piece, 0.0)
+    if each and not begun and isinstance(part.material, BlockMaterial):
+        key = part.layouts[number - 1].stock_key
+        place += min(layout.start for layout in part.layouts if layout.stock_key == key)
     in_order = True
     for step, planned, rest, start in _walk(part, piece, booked):
         if step == number and rest and plies:

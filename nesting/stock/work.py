@@ -231,7 +231,7 @@ class Work:
         return self.change(held, replace(held, state="free", plan=""), "released")
 
     def cut_off(self, held: Held, length: float, *, least: float, kept_for: str) -> Held:
-        """Cut a length off the beginning of a roll.
+        """Cut a length off the beginning of a roll or long block.
 
         Parameters
         ----------
@@ -245,10 +245,10 @@ class Work:
         Raises
         ------
         StockError
-            When it is no roll or shorter than that.
+            When it is a sheet, or shorter than that.
         """
-        if held.kind != "roll":
-            raise StockError(f"{held.id} is a {held.kind}: lengths are only cut off rolls.")
+        if held.kind == "sheet":
+            raise StockError(f"{held.id} is a sheet: lengths are only cut off rolls and long blocks.")
         if length > held.piece.length + SLACK:
             raise StockError(
                 f"{held.id} is {show(held.piece.length)} mm long by the ledger, so {show(length)} mm cannot "
