@@ -182,8 +182,8 @@ def _sides(written: str, material: Material, part: str) -> tuple[float, ...]:
         text = word if has_unit else f"{word} {ending.group() if ending else 'mm'}"
         try:
             side = to_mm(text)
-        except LengthError as error:
-            _refuse(material, part, str(error))
+        except LengthError:
+            _refuse(material, part, "numbers in mm, or with a unit: mm, cm, m, in or ft")
         if not 0 < side <= MOST_SIDE:
             _refuse(material, part, f"sides above 0 and at most {show(MOST_SIDE)} mm")
         sides.append(side)
