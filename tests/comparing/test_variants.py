@@ -40,7 +40,7 @@ def test_sizes_are_read_with_units_and_prices(strip) -> None:
     ("text", "word"),
     [
         ("", "1 to 12 sizes"),
-        ("two metres", "Write a number"),
+        ("two metres", "numbers in mm"),
         ("2000x100", "width in mm"),
         ("40", "lost at the edges"),
         ("20000", "at most 10 000 mm"),
