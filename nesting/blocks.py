@@ -10,7 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from nesting.errors import LayoutError
-from nesting.model import NO_SKINS, BlockMaterial, BlockSize, Layout, MaterialPlan, StockPiece, StockUse
+from nesting.materials import NO_SKINS
+from nesting.model import BlockMaterial, BlockSize, Layout, MaterialPlan, StockPiece, StockUse
 from nesting.packing.problem import Block, Skins
 from nesting.shelf import alike, shelf_key, worth_of
 

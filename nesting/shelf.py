@@ -5,15 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from nesting.model import (
-    NO_TRIM,
-    Material,
-    MaterialPlan,
-    RollMaterial,
-    SheetMaterial,
-    StockPiece,
-    StockUse,
-)
+from nesting.materials import NO_TRIM
+from nesting.model import Material, MaterialPlan, RollMaterial, SheetMaterial, StockPiece, StockUse
 
 __all__ = ["alike", "as_new", "from_shelf", "own_material", "shelf_key", "width_share", "worth_of"]
 

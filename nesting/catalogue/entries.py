@@ -10,7 +10,7 @@ from annotated_types import Len
 
 from nesting.catalogue.fields import Height
 from nesting.catalogue.formula import Formula
-from nesting.model import Name
+from nesting.materials import Name
 
 __all__ = ["Model", "Option", "PanelEntry"]
 

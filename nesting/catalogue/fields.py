@@ -19,7 +19,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from nesting.catalogue.formula import Formula, FormulaError
 from nesting.catalogue.parser import parse
-from nesting.model import BlockLength, LongMeasure, Measure, Small
+from nesting.materials import BlockLength, LongMeasure, Measure, Small
 from nesting.packing.problem import Kerfs, Skins, Trim
 from nesting.reading.findings import Findings, listed, near
 from nesting.reading.units import LengthError, show, to_mm

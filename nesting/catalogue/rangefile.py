@@ -21,7 +21,8 @@ from nesting.catalogue.modelfile import Context, model_of, read_allowances
 from nesting.catalogue.ranges import Range
 from nesting.catalogue.toml import toml_tables
 from nesting.errors import InputError
-from nesting.model import Material, Name, Size, Workshop
+from nesting.materials import Name
+from nesting.model import Material, Size, Workshop
 from nesting.reading.files import MEGABYTE, read_limited
 from nesting.reading.findings import Findings, listed, near
 
