@@ -31,7 +31,7 @@ from nesting.drawing.scene import Layer, Text, piece_style
 from nesting.drawing.sketch import Box, scale_steps
 from nesting.drawing.tables import Table
 from nesting.drawing.yield_list import yield_pages
-from nesting.measures import fixed, plain
+from nesting.measures import fixed, plain, with_unit
 from nesting.model import BlockMaterial, CutNode, Layout, MaterialPlan, Plan
 from nesting.sawcuts import BLOCK, Grouping, SawPlan
 from nesting.sawplan import saw_plans
@@ -164,7 +164,7 @@ def _places(layout: Layout) -> str:
         f"block {last} at" if layout.stock_count == 1 else f"blocks {layout.stock_number} to {last}, each at"
     )
     more = f", {copies} behind one another" if copies > 1 else ""
-    return f"{blocks} {measure(layout.start)}{more}"
+    return f"{blocks} {with_unit(layout.start)}{more}"
 
 
 def block_pictures(

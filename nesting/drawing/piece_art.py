@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from nesting.drawing.piece_labels import clear_rooms, draw_label, inner_box, label_choices
 from nesting.drawing.pieces import PlacedPiece
-from nesting.drawing.scene import STYLES, Circle, Item, Layer, Line, Polygon, Style, piece_style
+from nesting.drawing.scene import STYLES, Circle, Item, Layer, Line, Polygon, Style, extent, piece_style
 from nesting.drawing.sketch import Box, Sketch, View, arrow, clipped
 from nesting.model import Mark, Point
 
@@ -67,7 +67,7 @@ def draw_piece(
         shown = view.points(_between(mark.points, start, end))
         items = mark_items(mark, shown, box, least)
         if len(shown) == 1 or (shown and mark.kind == "grain"):
-            avoided.append(shown)
+            avoided.append(_middle(items) if mark.kind == "label" else shown)
             signs += items
         else:
             sketch.add(*items)  # before the label: its plate may interrupt a line, but must not hide a sign
@@ -80,6 +80,13 @@ def draw_piece(
     written = draw_label(sketch, label_choices(piece), rooms, MOST_LETTERS * least, least, plate)
     sketch.add(*signs)
     return written
+
+
+def _middle(items: Sequence[Item]) -> tuple[Point, ...]:
+    """The middle of a sign that is one outline."""
+    (outline,) = [item for item in items if isinstance(item, Polygon)]
+    left, low, right, high = extent(outline.points)
+    return (((left + right) / 2.0, (low + high) / 2.0),)
 
 
 def _between(points: Sequence[Point], start: float, end: float) -> tuple[Point, ...]:
@@ -138,6 +145,11 @@ def _inward(at: Point, box: Box) -> Point:
     return dx / away, dy / away
 
 
+def _within(at: float, low: float, high: float, half: float) -> float:
+    """The place nearest to `at` where a sign of twice `half` lies between two sides, or their middle."""
+    return min(max(at, low + half), high - half) if high - low >= 2.0 * half else (low + high) / 2.0
+
+
 def mark_items(mark: Mark, points: Sequence[Point], box: Box, size: float) -> tuple[Item, ...]:
     """How a mark is drawn: a line for two points or more, else a sign of `size` mm.
 
@@ -148,7 +160,8 @@ def mark_items(mark: Mark, points: Sequence[Point], box: Box, size: float) -> tu
     points
         Where its points are to be drawn.
     box
-        Of the piece, drawn there too: notches point into it.
+        Of the piece, drawn there too: notches point into it, and the sign of a label lies in it, as beyond
+        the edge it would be on the neighbour.
     """
     if len(points) > 1:
         if mark.kind == "grain":
@@ -162,6 +175,7 @@ def mark_items(mark: Mark, points: Sequence[Point], box: Box, size: float) -> tu
         dx, dy = _inward((x, y), box)
         return (Line(((x, y), (x + dx * size, y + dy * size)), Layer.MARKS),)
     if mark.kind == "label":
+        x, y = _within(x, box.left, box.right, half), _within(y, box.low, box.high, half)
         corners = ((x - half, y - half), (x + half, y - half), (x + half, y + half), (x - half, y + half))
         return (Polygon(corners, Layer.MARKS),)
     # One stroke of the pen there and back, as files grow with every line.

@@ -116,7 +116,7 @@ def test_maps_of_parts_have_the_size_of_the_part(
         assert f"{layout.length:g} x 2060 x 1080 mm" in words
         assert "0 / 0 / 20 / 20 / 20 / 35" in words
         assert "slitter 0.5, saw 2 mm" in words
-        assert f"block 1 at {layout.start:g}" in words or layout.repeats > 1
+        assert f"block 1 at {layout.start:g} mm" in words or layout.repeats > 1
 
 
 def test_standing_rails_are_told_and_drawn_as_they_lie(planned: MaterialPlan) -> None:

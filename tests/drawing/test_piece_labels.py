@@ -10,9 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nesting.drawing.lettering import text_width
+from nesting.drawing.piece_art import mark_items
 from nesting.drawing.piece_labels import Words, clear_rooms, draw_label, inner_box
-from nesting.drawing.scene import Text
+from nesting.drawing.scene import Polygon, Text, extent
 from nesting.drawing.sketch import Box, Sketch
+from nesting.model import Mark
 
 CHOICES = (
     (Words("12", 1.35, True), Words("TP queen"), Words("2072 x 1564")),
@@ -113,3 +115,14 @@ def test_free_parts_hold_no_mark(marks: list[tuple[float, float]], width: float,
             for x, y in ((x + 5.0, y + 7.0) for x, y in marks):
                 away = max(part.left - x, x - part.right, part.low - y, y - part.high)
                 assert away >= 1.6 - 0.02
+
+
+def test_the_sign_of_a_label_stays_on_its_piece() -> None:
+    """A label sewn in at an edge: beyond it the sign would stand on the neighbour, or on its words."""
+    box = Box(10.0, 20.0, 110.0, 30.0)
+    for at in ((60.0, 20.0), (60.0, 30.0), (10.0, 25.0), (110.0, 30.0)):
+        (sign,) = mark_items(Mark("label", (at,)), (at,), box, 2.0)
+        assert isinstance(sign, Polygon)
+        left, low, right, high = extent(sign.points)
+        assert left >= 10.0 and right <= 110.0 and low >= 20.0 and high <= 30.0
+        assert (right - left, high - low) == (2.0, 2.0)
