@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
+import datetime
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated, TypeAlias
 
 import typer
 
+from nesting.cli.completion import materials
+
 __all__ = [
     "SEARCH",
     "DateOrder",
     "DateOrderOption",
     "EffortOption",
+    "FirstWeekOption",
     "Group",
     "GroupOption",
     "JsonOption",
     "LedgerOption",
+    "MaterialsOption",
     "OrdersArgument",
     "OutputOption",
     "Paper",
@@ -79,6 +84,16 @@ PaperOption: TypeAlias = Annotated[
 UnitsOption: TypeAlias = Annotated[
     Units | None,
     typer.Option(help="Units of maps, lists and tables; else those of the range file.", case_sensitive=False),
+]
+MaterialsOption: TypeAlias = Annotated[
+    list[str] | None,
+    typer.Option("--material", "-m", help="Only this material; may be repeated.", autocompletion=materials),
+]
+FirstWeekOption: TypeAlias = Annotated[
+    datetime.datetime | None,
+    typer.Option(
+        "--from", formats=["%Y-%m-%d"], metavar="DATE", help="A day in the first week, e.g. 2026-12-07."
+    ),
 ]
 DateOrderOption: TypeAlias = Annotated[
     DateOrder | None,

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nesting.cli.completion import materials
 from nesting.cli.options import (
     DateOrderOption,
     EffortOption,
     Group,
     GroupOption,
     JsonOption,
+    MaterialsOption,
     OrdersArgument,
     OutputOption,
     PaperOption,
@@ -47,12 +47,7 @@ def plan(
         datetime.datetime | None,
         typer.Option("--to", formats=["%Y-%m-%d"], metavar="DATE", help="Last due date."),
     ] = None,
-    material: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--material", "-m", help="Only this material; may be repeated.", autocompletion=materials
-        ),
-    ] = None,
+    material: MaterialsOption = None,
     stock: StockOption = None,
     reserve: Annotated[
         bool,

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from nesting.cli.completion import materials
 from nesting.cli.options import (
     SEARCH,
     DateOrderOption,
     EffortOption,
+    FirstWeekOption,
     JsonOption,
+    MaterialsOption,
     OutputOption,
     RangeArgument,
     SeedOption,
@@ -44,18 +44,8 @@ def week(
     ],
     output: OutputOption,
     weeks: Annotated[int, typer.Option("--weeks", "-n", min=1, max=104, help="How many weeks.")],
-    first: Annotated[
-        datetime.datetime | None,
-        typer.Option(
-            "--from", formats=["%Y-%m-%d"], metavar="DATE", help="A day in the first week, e.g. 2026-12-07."
-        ),
-    ] = None,
-    material: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--material", "-m", help="Only this material; may be repeated.", autocompletion=materials
-        ),
-    ] = None,
+    first: FirstWeekOption = None,
+    material: MaterialsOption = None,
     stock: StockOption = None,
     supply: Annotated[
         Path | None,

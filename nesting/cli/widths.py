@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from pathlib import Path
 from typing import Annotated
 
@@ -12,6 +11,7 @@ from nesting.cli.completion import materials
 from nesting.cli.options import (
     DateOrderOption,
     EffortOption,
+    FirstWeekOption,
     JsonOption,
     RangeArgument,
     SecondsOption,
@@ -49,12 +49,7 @@ def widths(
     weeks: Annotated[
         int, typer.Option("--weeks", "-n", min=1, max=104, help="Weeks whose demand is planned together.")
     ] = DEFAULT_WEEKS,
-    first: Annotated[
-        datetime.datetime | None,
-        typer.Option(
-            "--from", formats=["%Y-%m-%d"], metavar="DATE", help="A day in the first week, e.g. 2026-12-07."
-        ),
-    ] = None,
+    first: FirstWeekOption = None,
     sets: Annotated[int, typer.Option("--sets", min=1, max=3, help="Most sizes to buy side by side.")] = 2,
     csv: Annotated[
         Path | None, typer.Option("--csv", metavar="FILE", help="Write the table of all choices as CSV.")

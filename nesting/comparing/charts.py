@@ -88,6 +88,8 @@ def draw_heat_map(
     from matplotlib.colors import LinearSegmentedColormap
     from matplotlib.patches import Rectangle
 
+    frame: Any = {"fill": False, "ec": "#000000", "zorder": 5}
+
     shades = LinearSegmentedColormap.from_list("waste", ["#FFFFFF", BLUE])
     rows = [comparison.rows[place] for place in places]
     top = max([one.waste for row in comparison.rows for one in row.alone if one.fits] or [1.0])
@@ -131,30 +133,9 @@ def draw_heat_map(
             )
         for x in range(len(row.alone)):
             if x == best:
-                axes.add_patch(
-                    Rectangle(
-                        (x + 0.03, y + 0.05),
-                        0.94,
-                        0.9,
-                        fill=False,
-                        ec="#000000",
-                        lw=min(1.6, 0.25 * size),
-                        zorder=5,
-                    )
-                )
+                axes.add_patch(Rectangle((x + 0.03, y + 0.05), 0.94, 0.9, lw=min(1.6, 0.25 * size), **frame))
             elif not mixed and almost(comparison, place, x):
-                axes.add_patch(
-                    Rectangle(
-                        (x + 0.03, y + 0.05),
-                        0.94,
-                        0.9,
-                        fill=False,
-                        ec="#000000",
-                        lw=0.8,
-                        ls=(0, (3, 2)),
-                        zorder=5,
-                    )
-                )
+                axes.add_patch(Rectangle((x + 0.03, y + 0.05), 0.94, 0.9, lw=0.8, ls=(0, (3, 2)), **frame))
     count = len(comparison.variants)
     axes.set_xlim(0, count)
     axes.set_ylim(len(rows), 0)

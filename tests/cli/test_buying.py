@@ -3,22 +3,14 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 
 import pytest
 
-from nesting.cli import main
+from tests.cli.calling import run
 
 RANGE = Path(__file__).parents[2] / "patterns" / "demo-range.toml"
 FORECAST = "model,size,per week\nFern,King 150x200,6\nFern,Double 135x190,4.5\n"
-
-
-def run(monkeypatch: pytest.MonkeyPatch, *words: object) -> int:
-    monkeypatch.setattr(sys, "argv", ["nesting", *map(str, words)])
-    with pytest.raises(SystemExit) as left:
-        main()
-    return int(left.value.code or 0)
 
 
 @pytest.fixture

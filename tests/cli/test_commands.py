@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import csv
 import json
-import sys
 from pathlib import Path
 
 import pytest
 
-from nesting.cli import main
+from tests.cli.calling import run
 
 RANGE = """
 [range]
@@ -83,14 +82,6 @@ def work(tmp_path: Path) -> Path:
     (tmp_path / "range.toml").write_text(RANGE)
     (tmp_path / "orders.csv").write_text(ORDERS)
     return tmp_path
-
-
-def run(monkeypatch: pytest.MonkeyPatch, *words: object) -> int:
-    """Call the program as the shell would; returns its exit code."""
-    monkeypatch.setattr(sys, "argv", ["nesting", *map(str, words)])
-    with pytest.raises(SystemExit) as left:
-        main()
-    return int(left.value.code or 0)
 
 
 def plan_words(work: Path, *more: object) -> tuple[object, ...]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import json
-import sys
 from pathlib import Path
 
 import pytest
@@ -12,11 +11,11 @@ import pytest
 import nesting.output
 import nesting.planning
 from nesting.catalogue import load_range
-from nesting.cli import main
 from nesting.errors import NestingError
 from nesting.planfile import read_plan
 from nesting.stock.ledger import open_ledger
 from nesting.stock.listfile import read_listed
+from tests.cli.calling import run
 
 RANGE = """
 [range]
@@ -86,14 +85,6 @@ def work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     with open_ledger("stock.db", create=True) as ledger:
         ledger.take_in(read_listed("stock.csv", load_range("range.toml")))
     return tmp_path
-
-
-def run(monkeypatch: pytest.MonkeyPatch, *words: object) -> int:
-    """Call the program as the shell would; returns its exit code."""
-    monkeypatch.setattr(sys, "argv", ["nesting", *map(str, words)])
-    with pytest.raises(SystemExit) as left:
-        main()
-    return int(left.value.code or 0)
 
 
 def marker(monkeypatch: pytest.MonkeyPatch, *more: object, out: str = "out") -> int:

@@ -4,23 +4,14 @@ from __future__ import annotations
 
 import csv
 import json
-import sys
 from pathlib import Path
 
 import ezdxf
 import pypdf
 import pytest
 
-from nesting.cli import main
+from tests.cli.calling import run
 from tests.cli.test_commands import ORDERS, RANGE
-
-
-def run(monkeypatch: pytest.MonkeyPatch, *words: object) -> int:
-    """Call the program as the shell would; returns its exit code."""
-    monkeypatch.setattr(sys, "argv", ["nesting", *map(str, words)])
-    with pytest.raises(SystemExit) as left:
-        main()
-    return int(left.value.code or 0)
 
 
 @pytest.fixture(scope="module")

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import csv
 import json
-import sys
 from pathlib import Path
 
 import pytest
 
-from nesting.cli import main
 from nesting.planfile import plan_to_json
+from tests.cli.calling import run
 from tests.stock.plans import board_plan, cloth_plan, whole
 
 
@@ -29,14 +28,6 @@ def work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         "S1;board;sheet;2440;1830;;;C\n"
     )
     return tmp_path
-
-
-def run(monkeypatch: pytest.MonkeyPatch, *words: object) -> int:
-    """Call the program as the shell would; returns its exit code."""
-    monkeypatch.setattr(sys, "argv", ["nesting", *map(str, words)])
-    with pytest.raises(SystemExit) as left:
-        main()
-    return int(left.value.code or 0)
 
 
 def test_a_store_from_delivery_to_writing_off(work, monkeypatch, capsys) -> None:
